@@ -1,0 +1,1 @@
+"""The parts-interchange graph: model, rules, planning, store and the two front doors."""

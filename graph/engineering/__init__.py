@@ -1,0 +1,1 @@
+"""Shop arithmetic: pure functions on floats in stored units."""

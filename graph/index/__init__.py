@@ -1,0 +1,1 @@
+"""The index: one immutable file per published version, and reading it."""

@@ -1,0 +1,1 @@
+"""The ledger: append-only change sets with a hash chain, and the live shelf."""

@@ -1,0 +1,1 @@
+"""Planning: from a bundle to the cheapest plans, checked."""

@@ -1,0 +1,1 @@
+"""Rules: which claim counts, and what a rule says of two sides."""

@@ -1,0 +1,1 @@
+"""Reading what shops have: workbooks, CSV folders, RDF; and writing the same."""

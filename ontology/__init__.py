@@ -1,0 +1,1 @@
+"""The words: RDF vocabulary, SHACL shapes, JSON-LD context, units of measure."""
