@@ -1,0 +1,253 @@
+"""The pick list: what to fetch, from where, how many, for one plan or several.
+
+Quantities of one number add up over all jobs before stock is drawn, so two jobs never promise the same piece.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from graph.errors import BadQuestion, MixedCurrency
+from graph.model.picking import PickEvidence, PickLine, PickList, PickUse, Substitute
+from graph.model.plan import Plan
+from graph.model.record import Part, Supersession
+
+SECTIONS = ("core", "donor", "part", "consumed", "kit", "in-kit")
+
+
+@dataclass(slots=True)
+class _Need:
+    """How many of one number all jobs want, and why."""
+
+    part: str
+    section: str
+    side: str
+    lot: str = ""
+    uses: list[PickUse] = field(default_factory=list)
+    instead_of: set[str] = field(default_factory=set)
+    notes: set[str] = field(default_factory=set)
+
+    @property
+    def quantity(self) -> int:
+        return sum(use.quantity for use in self.uses)
+
+
+def pick_list(
+    jobs: Sequence[tuple[str, Plan]], evidence: PickEvidence, sides: Mapping[str, str], one_time_kinds: frozenset[str]
+) -> PickList:
+    """The pick list of several jobs, each a name and its plan.
+
+    `sides` says on which side of the unit a seat is; `one_time_kinds` are the kinds never used again.
+
+    Raises
+    ------
+    BadQuestion
+        No job, or two jobs that take the same core or the same donor's part.
+    MixedCurrency
+        Plans or prices in more than one currency.
+    """
+    if not jobs:
+        raise BadQuestion("a pick list needs at least one plan", fix="name a plan")
+    _refuse_twice(jobs)
+    parts = {part.key: part for part in evidence.parts}
+    drawn: defaultdict[str, int] = defaultdict(int)
+    needs = _needs(jobs, parts, evidence.day, sides)
+    lines: list[PickLine] = []
+    for need in sorted(needs.values(), key=lambda n: _place(n, parts)):
+        line = _line(need, parts, evidence, drawn, one_time_kinds)
+        contents = [kit for kit in evidence.kits if kit.kit == need.part]
+        if contents and need.section in ("part", "consumed"):
+            line = replace(line, section="kit")
+        lines.append(line)
+        if line.section == "kit":
+            for content in sorted(contents, key=lambda c: c.part):
+                inside = parts.get(content.part)
+                lines.append(
+                    PickLine(
+                        section="in-kit",
+                        side=need.side,
+                        part=content.part,
+                        maker=inside.maker if inside else "",
+                        number=inside.number if inside else content.part,
+                        label=inside.label if inside else "",
+                        quantity=content.quantity * need.quantity,
+                        uses=(PickUse("", need.part, content.quantity * need.quantity, "in the kit above"),),
+                        one_time=content.one_time,
+                    )
+                )
+    return _totals(jobs, evidence, lines)
+
+
+def _refuse_twice(jobs: Sequence[tuple[str, Plan]]) -> None:
+    taken: dict[tuple[str, str], str] = {}
+    for name, plan in jobs:
+        for choice in plan.seats:
+            if choice.source not in ("kept", "donor") or not choice.lot:
+                continue
+            where = (choice.lot, choice.seat)
+            if where in taken and taken[where] != name:
+                raise BadQuestion(
+                    f"{taken[where]} and {name} both take the {choice.seat} of core {choice.lot}",
+                    fix="plan one of the two on another core",
+                )
+            taken[where] = name
+
+
+def _needs(
+    jobs: Sequence[tuple[str, Plan]], parts: Mapping[str, Part], day: str, sides: Mapping[str, str]
+) -> dict[tuple[str, str, str], _Need]:
+    needs: dict[tuple[str, str, str], _Need] = {}
+
+    def add(section: str, part: str, lot: str, side: str, use: PickUse) -> None:
+        number, passed, notes = (
+            _current(part, parts, day, use.quantity) if section in ("part", "consumed") else (part, (), ())
+        )
+        need = needs.setdefault((section, number, lot), _Need(number, section, side, lot))
+        if need.side != side:
+            need.side = ""
+        need.uses.append(use)
+        need.instead_of.update(passed)
+        need.notes.update(notes)
+
+    for name, plan in jobs:
+        for choice in plan.seats:
+            if not choice.part:
+                continue
+            section = {"kept": "core", "donor": "donor"}.get(choice.source, "part")
+            use = PickUse(name, choice.seat, choice.quantity, choice.why or choice.source)
+            add(section, choice.part, choice.lot, sides.get(choice.seat, ""), use)
+        for used in plan.consumed:
+            add("consumed", used.part, "", "", PickUse(name, "", used.quantity, ", ".join(used.because)))
+    return needs
+
+
+def _current(
+    part: str, parts: Mapping[str, Part], day: str, wanted: int
+) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
+    """The number to fetch for `part`, the numbers passed on the way, and remarks.
+
+    A number in stock for the whole need is fetched as it is; else its one-way, unconditional successors are
+    followed. A cycle or a fork ends the walk where it begins.
+    """
+    passed: list[str] = []
+    notes: list[str] = []
+    now = part
+    while True:
+        record = parts.get(now)
+        if record is None or sum(s.quantity for s in record.stock) >= wanted:
+            break
+        later = [s for s in record.superseded_by if not s.two_way and (not s.from_date or s.from_date <= day)]
+        free = [s for s in later if not s.condition and not s.from_serial]
+        notes += [_on_condition(s, parts) for s in later if s not in free]
+        if len(free) != 1 or free[0].new in (*passed, now):
+            if len(free) > 1:
+                notes.append(f"superseded by {len(free)} numbers: choose one")
+            break
+        passed.append(now)
+        now = free[0].new
+    return now, tuple(passed), tuple(notes)
+
+
+def _on_condition(step: Supersession, parts: Mapping[str, Part]) -> str:
+    on = "; ".join(text for text in (step.condition, step.from_serial and f"from serial {step.from_serial}") if text)
+    return f"superseded by {_name(step.new, parts)} only where: {on}"
+
+
+def _name(key: str, parts: Mapping[str, Part]) -> str:
+    part = parts.get(key)
+    return f"{part.maker} {part.number}" if part else key
+
+
+def _place(need: _Need, parts: Mapping[str, Part]) -> tuple[int, str, str, str]:
+    return (SECTIONS.index(need.section), need.side, _name(need.part, parts), need.lot)
+
+
+def _line(
+    need: _Need,
+    parts: Mapping[str, Part],
+    evidence: PickEvidence,
+    drawn: defaultdict[str, int],
+    one_time_kinds: frozenset[str],
+) -> PickLine:
+    record = parts.get(need.part)
+    bought = need.section in ("part", "consumed")
+    stock = record.stock if record and bought else ()
+    on_hand = max(0, sum(s.quantity for s in stock) - drawn[need.part])
+    if bought:
+        drawn[need.part] += need.quantity
+    price = (
+        (record.price_new if bought else record.price_used if need.section == "donor" else None) if record else None
+    )
+    short = max(0, need.quantity - on_hand) if bought else 0
+    return PickLine(
+        section=need.section,
+        side=need.side,
+        part=need.part,
+        maker=record.maker if record else "",
+        number=record.number if record else need.part,
+        label=record.label if record else "",
+        quantity=need.quantity,
+        uses=tuple(need.uses),
+        one_time=need.section == "consumed" or bool(record and record.kind in one_time_kinds),
+        lot=need.lot,
+        bins=tuple((s.place, s.quantity) for s in stock),
+        on_hand=on_hand,
+        short=short,
+        instead_of=tuple(sorted(_name(key, parts) for key in need.instead_of)),
+        notes=tuple(sorted(need.notes)),
+        substitutes=_substitutes(need.part, parts, evidence) if bought else (),
+        unit_price=price.price if price else None,
+        price=price.price * need.quantity if price else None,
+        deposit=price.deposit * need.quantity if price and price.deposit is not None else None,
+        as_of=price.as_of if price else "",
+        lead_days=(price.lead_days if price else None) if short else 0,
+    )
+
+
+def _substitutes(part: str, parts: Mapping[str, Part], evidence: PickEvidence) -> tuple[Substitute, ...]:
+    """Unconditional before conditional, in stock before not, then by number."""
+    found: dict[str, tuple[str, str]] = {}
+    for asserted in evidence.interchanges:
+        if asserted.part == part:
+            found.setdefault(asserted.other, (asserted.condition, "interchange asserted, this direction"))
+    for other in parts.values():
+        for step in other.superseded_by:
+            if step.two_way and step.new == part:
+                found.setdefault(other.key, (step.condition, "supersession, both ways"))
+            if step.old == part and (step.two_way or step.condition or step.from_serial):
+                found.setdefault(step.new, (step.condition or step.from_serial, "later number"))
+    rows = []
+    for key, (condition, basis) in found.items():
+        record = parts.get(key)
+        on_hand = sum(s.quantity for s in record.stock) if record else 0
+        rows.append(Substitute(key, _name(key, parts), on_hand, condition, basis))
+    return tuple(sorted(rows, key=lambda s: (bool(s.condition), s.on_hand == 0, s.label)))
+
+
+def _totals(jobs: Sequence[tuple[str, Plan]], evidence: PickEvidence, lines: list[PickLine]) -> PickList:
+    parts = {part.key: part for part in evidence.parts}
+    currencies = {plan.currency for _, plan in jobs if plan.currency}
+    for line in lines:
+        record = parts.get(line.part)
+        if record and line.unit_price is not None:
+            price = record.price_used if line.section == "donor" else record.price_new
+            currencies.add(price.currency if price else "")
+    currencies.discard("")
+    if len(currencies) > 1:
+        raise MixedCurrency(f"prices in {', '.join(sorted(currencies))}", fix="price all parts in one currency")
+    paid = [line for line in lines if line.section in ("donor", "part", "consumed", "kit")]
+    short = [line for line in lines if line.short]
+    return PickList(
+        snapshot=evidence.snapshot,
+        day=evidence.day,
+        jobs=tuple(name for name, _ in jobs),
+        lines=tuple(lines),
+        total=sum(line.price or 0 for line in paid),
+        deposits=sum(line.deposit or 0 for line in paid),
+        currency=next(iter(currencies), ""),
+        at_least=any(line.price is None for line in paid),
+        shortages=tuple(f"{line.maker} {line.number}: {line.short} short of {line.quantity}" for line in short),
+        lead_days=None
+        if any(line.lead_days is None for line in short)
+        else max((line.lead_days or 0 for line in short), default=0),
+    )
