@@ -1,0 +1,130 @@
+"""Claims about one feature of one subject, settled into a fact (docs/semantics.md, section 1)."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from itertools import combinations
+
+from graph.model.claim import RANK_WORDS, Claim, Rank
+from graph.model.fact import Alternative, Fact
+from graph.model.record import Feature
+from graph.model.value import Amount, Code
+from graph.rules.spoken import as_written
+
+NOT_READ = "worn part, not read"
+NO_CLAIM = "no claim"
+ONLY_HEARD = "only heard"
+
+_WORD_OF_RANK = {rank: word for word, rank in RANK_WORDS.items()}
+
+
+def settle(
+    claims: Iterable[Claim],
+    feature: Feature,
+    *,
+    subject: str,
+    used: bool = False,
+    readings: Iterable[Claim] = (),
+) -> Fact:
+    """What is known of `feature`, from the claims about the kind and the readings on this very part.
+
+    `used`: the part has run, so that a feature which wears is known only by a reading. Claims about other
+    features are passed over. The limits to which the part may be machined are the tightest of the kind's and
+    the readings' governing claims; what is only heard limits nothing. Nothing is averaged.
+    """
+    kind = _governing([c for c in claims if c.feature == feature.name], of_kind=True)
+    own = _governing([c for c in readings if c.feature == feature.name], of_kind=False)
+    stated = [c for c in kind if _rank(c, of_kind=True) < Rank.HEARD]
+    stated += [c for c in own if c.rank < Rank.HEARD]
+    limit_min = max((c.limit_min for c in stated if c.limit_min is not None), default=None)
+    limit_max = min((c.limit_max for c in stated if c.limit_max is not None), default=None)
+    governing = own or kind
+    why = ""
+    if not own and used and feature.wears:
+        governing, why = [], NOT_READ
+    elif not governing:
+        why = NO_CLAIM
+    if not governing:
+        return Fact(subject, feature.name, "unknown", limit_min=limit_min, limit_max=limit_max, why=why)
+    heard = _rank(governing[0], of_kind=not own) is Rank.HEARD
+    disputes = _disputes(governing)
+    if heard:
+        why = ONLY_HEARD
+    elif disputes:
+        why = "disputed: " + " against ".join(_said(c) for c in disputes)
+    return Fact(
+        subject,
+        feature.name,
+        "heard" if heard else "disputed" if disputes else "known",
+        quantity=next((c.value.quantity for c in governing if isinstance(c.value, Amount)), ""),
+        alternatives=_alternatives(governing),
+        limit_min=limit_min,
+        limit_max=limit_max,
+        why=why,
+    )
+
+
+def _rank(claim: Claim, *, of_kind: bool) -> Rank:
+    """A measurement among the claims about a kind speaks of one specimen only and counts as heard."""
+    return Rank.HEARD if of_kind and claim.rank is Rank.MEASURED else Rank(claim.rank)
+
+
+def _governing(claims: Sequence[Claim], *, of_kind: bool) -> list[Claim]:
+    """The claims of the best rank, after each source's later word at a position replaced its earlier one."""
+    latest: dict[tuple[str, str], str] = defaultdict(str)
+    for claim in claims:
+        said_at = (claim.source, claim.position)
+        latest[said_at] = max(latest[said_at], claim.date)
+    current = [c for c in claims if c.date == latest[c.source, c.position]]
+    best = min((_rank(c, of_kind=of_kind) for c in current), default=None)
+    return [c for c in current if _rank(c, of_kind=of_kind) is best]
+
+
+def _disputes(claims: Sequence[Claim]) -> list[Claim]:
+    """The claims that some other claim at the same position contradicts, by position, value and id."""
+    out: dict[str, Claim] = {}
+    for one, other in combinations(claims, 2):
+        if one.position == other.position and not _agree(one, other):
+            out.update({one.id: one, other.id: other})
+    return sorted(out.values(), key=lambda c: (c.position, _ends(c), c.id))
+
+
+def _agree(one: Claim, other: Claim) -> bool:
+    if isinstance(one.value, Amount) and isinstance(other.value, Amount):
+        apart = abs(one.value.amount - other.value.amount)
+        return one.value.quantity == other.value.quantity and apart <= max(one.tolerance or 0, other.tolerance or 0)
+    return _ends(one) == _ends(other)
+
+
+def _ends(claim: Claim) -> tuple[int, int, tuple[str, ...]]:
+    value = claim.value
+    if isinstance(value, Amount):
+        tolerance = claim.tolerance or 0
+        return value.amount - tolerance, value.amount + tolerance, ()
+    return 0, 0, (value.code,) if isinstance(value, Code) else tuple(sorted(value.codes))
+
+
+def _alternatives(claims: Sequence[Claim]) -> tuple[Alternative, ...]:
+    """One alternative for each position and value; claims that say the same stand behind one alternative."""
+    alike: dict[tuple[str, bool, tuple[int, int, tuple[str, ...]]], list[Claim]] = defaultdict(list)
+    for claim in claims:
+        alike[claim.position, isinstance(claim.value, Amount), _ends(claim)].append(claim)
+    out = []
+    for (position, number, (low, high, codes)), behind in sorted(alike.items(), key=lambda item: item[0]):
+        first = min(behind, key=lambda c: c.id)
+        out.append(
+            Alternative(
+                low=low if number else None,
+                high=high if number else None,
+                codes=codes,
+                position=position,
+                claims=tuple(sorted(c.id for c in behind)),
+                shown=as_written(first.value),
+            )
+        )
+    return tuple(out)
+
+
+def _said(claim: Claim) -> str:
+    """The value as written with who says it: "62,4 mm (drawing, OS 12, 2019-03-01)"."""
+    by = ", ".join(word for word in (_WORD_OF_RANK[Rank(claim.rank)], claim.source, claim.date) if word)
+    return f"{as_written(claim.value)} ({by})"

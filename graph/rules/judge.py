@@ -1,0 +1,353 @@
+"""One fit rule, judged by the facts of its operands (docs/semantics.md, section 2).
+
+Exact over intervals and surviving claims: a rule holds, fails, or is not known; nothing is guessed.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
+from itertools import product
+
+from graph.model.fact import Alternative, Fact
+from graph.model.record import Feature, Rule
+from graph.model.value import spelled_code
+from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict
+from graph.rules.facts import NO_CLAIM, ONLY_HEARD
+from graph.rules.spoken import ENGINE, fact_text, number, operand_name, span
+
+Pairs = frozenset[tuple[str, str]]
+Accepted = Mapping[str, Pairs]
+Facts = Mapping[tuple[str, str], Fact | None]
+
+WINDOW = frozenset({"clearance", "interference", "stack"})
+NUMBERS = WINDOW | {"at_most", "at_least"}
+CODES = frozenset({"same", "thread", "accepted", "control"})
+LIMIT_MISSING = "the rule states no limit"
+NOT_CLOSE_ENOUGH = "not known closely enough to decide"
+
+
+@lru_cache(maxsize=65536)
+def spelled_thread(text: str) -> str:
+    """A thread's one spelling: no spaces, decimal point, upper case; a left hand stays a left hand.
+
+    >>> spelled_thread("m12 × 1,25")
+    'M12X1.25'
+    """
+    return spelled_code(text).replace(" ", "").replace(",", ".").upper()
+
+
+@lru_cache(maxsize=65536)
+def _plain(text: str) -> str:
+    return spelled_code(text)
+
+
+def set_name(rule: Rule) -> str:
+    """The accepted set of a rule; the set named as the rule when the rule names none."""
+    return rule.set or rule.name
+
+
+def decide(rule: Rule, sides: Sequence[Fact | None], pairs: Pairs = frozenset()) -> tuple[Verdict, int | None]:
+    """The bare verdict and margin of `rule` for the facts of its operands, in the order of `rule.operands`.
+
+    The margin is in quanta, from the worst case to the nearer limit, negative outside; None without a number.
+    """
+    if flaw(rule, pairs):
+        return Verdict.UNKNOWN, None
+    known = [fact for fact in sides if fact is not None and fact.settles]
+    if len(known) != len(sides):
+        return Verdict.UNKNOWN, None
+    numeric = [all(a.low is not None and a.high is not None for a in fact.alternatives) for fact in known]
+    if all(numeric) and (rule.type in NUMBERS or rule.type == "same"):
+        if len({fact.quantity for fact in known}) > 1:
+            return Verdict.UNKNOWN, None
+        return _by_numbers(rule, known)
+    if rule.type in CODES and not any(a.low is not None for fact in known for a in fact.alternatives):
+        return _by_codes(rule, known, pairs), None
+    return Verdict.UNKNOWN, None
+
+
+def flaw(rule: Rule, pairs: Pairs) -> str:
+    """Why the rule itself can decide nothing, whatever the facts; empty when it can."""
+    right = len(rule.right)
+    if rule.type not in NUMBERS | CODES:
+        return f"the rule is of a kind not known here: {rule.type}"
+    if rule.type in WINDOW and rule.min is None and rule.max is None:
+        return LIMIT_MISSING
+    if (rule.type == "at_most" and not right and rule.max is None) or (
+        rule.type == "at_least" and not right and rule.min is None
+    ):
+        return LIMIT_MISSING
+    if rule.type != "stack" and right > 1:
+        return "the rule names several right sides, which only a stack may"
+    if rule.type not in ("stack", "at_most", "at_least") and not right:
+        return "the rule names no right side"
+    if rule.type in ("accepted", "control") and not pairs:
+        return f"the accepted set {set_name(rule)} has no pairs"
+    return ""
+
+
+def window(rule: Rule) -> tuple[int | None, int | None]:
+    """The least and greatest value that the measured difference of a number rule may take; None is open."""
+    if rule.type == "at_most":
+        return (rule.min or 0, None) if rule.right else (None, rule.max)
+    if rule.type == "at_least":
+        return (rule.min or 0, None) if rule.right else (rule.min, None)
+    if rule.type == "same":
+        return -(rule.max or 0), rule.max or 0
+    return rule.min, rule.max
+
+
+def signs(rule: Rule) -> tuple[int, ...]:
+    """With which sign each operand enters the difference that `window` bounds."""
+    swapped = rule.type == "interference" or (rule.type == "at_most" and rule.right)
+    return (-1, 1) if swapped else (1, *(-1 for _ in rule.right))
+
+
+def _by_numbers(rule: Rule, facts: Sequence[Fact]) -> tuple[Verdict, int | None]:
+    low, high = window(rule)
+    least = most = 0
+    reached = {(0, 0, 0, 0)}
+    for sign, fact in zip(signs(rule), facts, strict=True):
+        ends = [_signed(sign, a) for a in fact.alternatives]
+        least += min(a for a, _ in ends)
+        most += max(b for _, b in ends)
+        readings = {_spread([_signed(sign, a) for a in chosen]) for chosen in _choices(fact)}
+        reached = {(a + e, b + f, c + g, d + h) for a, b, c, d in reached for e, f, g, h in readings}
+    room = ([] if low is None else [least - low]) + ([] if high is None else [high - most])
+    if min(room) >= 0:
+        return Verdict.YES, min(room)
+    possible = any(_can_hold(low, high, spread) for spread in reached)
+    return Verdict.UNKNOWN if possible else Verdict.NO, min(room)
+
+
+def _choices(fact: Fact) -> Iterable[tuple[Alternative, ...]]:
+    """One rival chosen at each position: the part has a value at every position, of the rivals only one."""
+    places: dict[str, list[Alternative]] = {}
+    for alternative in fact.alternatives:
+        places.setdefault(alternative.position, []).append(alternative)
+    return product(*places.values())
+
+
+def _signed(sign: int, alternative: Alternative) -> tuple[int, int]:
+    assert alternative.low is not None and alternative.high is not None
+    return (alternative.low, alternative.high) if sign > 0 else (-alternative.high, -alternative.low)
+
+
+def _spread(places: Sequence[tuple[int, int]]) -> tuple[int, int, int, int]:
+    """The narrowest (smallest, largest) that values at all places can have, and how far both can move together.
+
+    Either some places exclude each other, and then the best is (lowest high end, highest low end), fixed; or
+    one value suits all places and may lie anywhere between the highest low end and the lowest high end.
+    """
+    highest_low = max(a for a, _ in places)
+    lowest_high = min(b for _, b in places)
+    return (lowest_high, highest_low, 0, 0) if lowest_high <= highest_low else (0, 0, highest_low, lowest_high)
+
+
+def _can_hold(low: int | None, high: int | None, spread: tuple[int, int, int, int]) -> bool:
+    smallest, largest, move_from, move_to = spread
+    at_least = move_from if low is None else max(move_from, low - smallest)
+    at_most = move_to if high is None else min(move_to, high - largest)
+    return at_least <= at_most
+
+
+def _by_codes(rule: Rule, facts: Sequence[Fact], pairs: Pairs) -> Verdict:
+    left, right = facts
+    allowed = frozenset((_plain(a), _plain(b)) for a, b in pairs)
+
+    def all_agree(here: Iterable[Alternative], there: Sequence[Alternative]) -> bool:
+        return all(_agree(rule, one.codes, other.codes, allowed) for one in here for other in there)
+
+    if all_agree(left.alternatives, right.alternatives):
+        return Verdict.YES
+    possible = any(all_agree(here, there) for here in _choices(left) for there in _choices(right))
+    return Verdict.UNKNOWN if possible else Verdict.NO
+
+
+def _agree(rule: Rule, left: tuple[str, ...], right: tuple[str, ...], allowed: Pairs) -> bool:
+    if rule.type in ("accepted", "control"):
+        return any((_plain(a), _plain(b)) in allowed for a, b in product(left, right))
+    spelled = spelled_thread if rule.type == "thread" else _plain
+    return {spelled(a) for a in left} == {spelled(b) for b in right}
+
+
+def judge(
+    rule: Rule,
+    facts: Facts,
+    *,
+    accepted: Accepted,
+    features: Mapping[str, Feature],
+    parts: Mapping[str, str],
+    empty: frozenset[str] = frozenset(),
+    may_be_empty: frozenset[str] = frozenset(),
+    spoken: Mapping[str, str] | None = None,
+) -> RuleVerdict | None:
+    """The rule with its verdict, both values, the margin, the reason and what is missing.
+
+    `parts` says which part (or engine) key fills a seat, `empty` which seats are empty, `spoken` how seats and
+    features are called. None: the rule touches a seat that is empty and may be, so it does not apply.
+    """
+    if any(seat in empty and seat in may_be_empty for seat in rule.seats):
+        return None
+    words = {**{name: f.label for name, f in features.items()}, **(spoken or {})}
+    sides = [None if seat in empty else facts.get((seat, feature)) for seat, feature in rule.operands]
+    pairs = accepted.get(set_name(rule), frozenset()) if rule.type in ("accepted", "control") else frozenset()
+    verdict, margin = decide(rule, sides, pairs)
+    missing: tuple[Missing, ...] = ()
+    if verdict is Verdict.UNKNOWN:
+        missing = _missing(rule, sides, pairs, features=features, parts=parts, empty=empty, words=words)
+    return RuleVerdict(
+        joint=rule.joint,
+        rule=rule.name,
+        type=rule.type,
+        verdict=verdict,
+        operands=tuple(
+            _operand(seat, feature, parts.get(seat, ""), fact)
+            for (seat, feature), fact in zip(rule.operands, sides, strict=True)
+        ),
+        min=rule.min,
+        max=rule.max,
+        quantity=next((f.quantity for f in sides if f is not None and f.quantity), ""),
+        margin=margin,
+        reason=_reason(rule, sides, verdict, missing, words),
+        safety=rule.safety,
+        missing=missing,
+        said=rule.said,
+    )
+
+
+def _operand(seat: str, feature: str, part: str, fact: Fact | None) -> Operand:
+    if fact is None:
+        return Operand(seat, feature, part, "unknown", shown=fact_text(None))
+    return Operand(
+        seat=seat,
+        feature=feature,
+        part=part,
+        status=fact.status,
+        low=fact.low,
+        high=fact.high,
+        quantity=fact.quantity,
+        codes=tuple(sorted({code for a in fact.alternatives for code in a.codes})),
+        shown=fact_text(fact),
+        claims=tuple(sorted({claim for a in fact.alternatives for claim in a.claims})),
+    )
+
+
+def _missing(
+    rule: Rule,
+    sides: Sequence[Fact | None],
+    pairs: Pairs,
+    *,
+    features: Mapping[str, Feature],
+    parts: Mapping[str, str],
+    empty: frozenset[str],
+    words: Mapping[str, str],
+) -> tuple[Missing, ...]:
+    """The facts without which the rule stays open, each with the look or measurement that settles it."""
+    out: dict[tuple[str, str], Missing] = {}
+
+    def name(seat: str, feature: str, why: str, measure: str) -> None:
+        out.setdefault((seat, feature), Missing(seat, feature, parts.get(seat, ""), why, measure))
+
+    operands = list(zip(rule.operands, sides, strict=True))
+    for (seat, feature), fact in operands:
+        measure = rule.measure or how_to_settle(seat, features.get(feature), feature, words)
+        if seat in empty:
+            called = words.get(seat, seat)
+            name(seat, feature, "the seat is empty and must be filled", f"say which part sits in the {called}")
+        elif fact is None or not fact.settles:
+            name(seat, feature, _why_open(fact), measure)
+    fault = flaw(rule, pairs)
+    if fault:
+        called = words.get(rule.joint, rule.joint)
+        name(*rule.left, fault, f"put the limit of {rule.name} ({called}) on record, with who states it")
+    if out:
+        return tuple(out.values())
+    for (seat, feature), fact in operands:
+        assert fact is not None
+        measure = rule.measure or how_to_settle(seat, features.get(feature), feature, words)
+        if fact.status == "disputed":
+            name(seat, feature, fact.why or "disputed", measure)
+        elif any(a.low != a.high for a in fact.alternatives):
+            name(seat, feature, f"{NOT_CLOSE_ENOUGH}: {fact_text(fact)}", measure)
+    if not out:
+        why = "the values cannot be compared: " + " against ".join(fact_text(fact) for fact in sides)
+        for (seat, feature), _ in operands:
+            name(seat, feature, why, rule.measure or how_to_settle(seat, features.get(feature), feature, words))
+    return tuple(out.values())
+
+
+def _why_open(fact: Fact | None) -> str:
+    if fact is None:
+        return NO_CLAIM
+    return fact.why or (ONLY_HEARD if fact.status == "heard" else NO_CLAIM)
+
+
+def how_to_settle(seat: str, feature: Feature | None, name: str, words: Mapping[str, str]) -> str:
+    """The look or measurement that settles a feature, from where it can be seen."""
+    called = feature.label if feature is not None else words.get(name, name)
+    at = "the engine's side" if seat == ENGINE else f"the {words.get(seat, seat)}"
+    where = {"outside": ", seen from outside", "stripped": ", once stripped", "gauge": ", with a gauge"}
+    verb = "look up" if feature is not None and feature.type in ("code", "set", "text") else "measure"
+    return f"{verb} {called} on {at}{where.get(feature.look, '') if feature is not None else ''}"
+
+
+def _reason(
+    rule: Rule,
+    sides: Sequence[Fact | None],
+    verdict: Verdict,
+    missing: Sequence[Missing],
+    words: Mapping[str, str],
+) -> str:
+    """One plain sentence with the values, the limit, and what follows."""
+    said = [
+        f"{operand_name(seat, feature, words)} {fact_text(fact)}"
+        for (seat, feature), fact in zip(rule.operands, sides, strict=True)
+    ]
+    values = " against ".join([said[0], " + ".join(said[1:])]) if said[1:] else said[0]
+    if verdict is Verdict.UNKNOWN:
+        gaps = "; ".join(dict.fromkeys(f"{operand_name(m.seat, m.feature, words)}: {m.why}" for m in missing))
+        return f"{values}: not known ({gaps})."
+    quantity = next((f.quantity for f in sides if f is not None and f.quantity), "")
+    wanted = _wanted(rule, quantity, words)
+    if quantity and any(f is not None and f.low is not None for f in sides):
+        return f"{values}{_difference(rule, sides, quantity)}; {wanted}: {verdict.value}."
+    return f"{values}; {wanted}: {verdict.value}."
+
+
+def _difference(rule: Rule, sides: Sequence[Fact | None], quantity: str) -> str:
+    if not rule.right:
+        return ""
+    low = high = 0
+    for sign, fact in zip(signs(rule), sides, strict=True):
+        assert fact is not None and fact.low is not None and fact.high is not None
+        low += fact.low if sign > 0 else -fact.high
+        high += fact.high if sign > 0 else -fact.low
+    word = {"clearance": "clearance", "interference": "interference", "stack": "left over"}.get(
+        rule.type, "difference"
+    )
+    return f", {word} {span(low, high, quantity)}"
+
+
+def _wanted(rule: Rule, quantity: str, words: Mapping[str, str]) -> str:
+    if rule.type == "thread":
+        return "the threads must be the same"
+    if rule.type in ("accepted", "control"):
+        return f"the pair must be one that {words.get(set_name(rule), set_name(rule))} admits"
+    if rule.type == "same":
+        within = f" within {number(rule.max, quantity)}" if quantity and rule.max else ""
+        return f"they must be the same{within}"
+    if rule.type == "at_most":
+        if not rule.right:
+            return f"at most {number(rule.max or 0, quantity)} is allowed"
+        return f"at least {number(rule.min, quantity)} must remain" if rule.min else "the first may not be larger"
+    if rule.type == "at_least":
+        if not rule.right:
+            return f"at least {number(rule.min or 0, quantity)} is wanted"
+        return f"at least {number(rule.min, quantity)} more is wanted" if rule.min else "the first may not be smaller"
+    if rule.min is None or rule.max is None:
+        return (
+            f"at least {number(rule.min, quantity)} is wanted"
+            if rule.min is not None
+            else f"at most {number(rule.max or 0, quantity)} is allowed"
+        )
+    return f"{number(rule.min, quantity)} to {number(rule.max, quantity)} is allowed"
