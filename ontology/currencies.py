@@ -1,0 +1,64 @@
+"""Sums of money as shops write them, kept in the minor units of a currency.
+
+Sources
+-------
+[1] ISO 4217, currency codes and their minor units; the list is from memory.
+"""
+
+from typing import Final
+
+from ontology.quantities import Unreadable, read_number
+
+_TWO_DECIMALS: Final = """
+AED AFN ALL AMD AOA ARS AUD AWG AZN BAM BBD BDT BMD BND BOB BRL BSD BTN BWP BYN BZD CAD CDF CHF CNY COP CRC CUP CVE
+CZK DKK DOP DZD EGP ERN ETB EUR FJD FKP GBP GEL GHS GIP GMD GTQ GYD HKD HNL HTG HUF IDR ILS INR IRR JMD KES KGS KHR
+KPW KYD KZT LAK LBP LKR LRD LSL MAD MDL MGA MKD MMK MNT MOP MUR MVR MWK MXN MYR MZN NAD NGN NIO NOK NPR NZD PAB PEN
+PGK PHP PKR PLN QAR RON RSD RUB SAR SBD SCR SDG SEK SGD SHP SLE SOS SRD SSP STN SVC SYP SZL THB TJS TMT TOP TRY TTD
+TWD TZS UAH USD UYU UZS VES WST XCD YER ZAR ZMW
+"""
+_NO_DECIMALS: Final = "BIF CLP DJF GNF ISK JPY KMF KRW PYG RWF UGX VND VUV XAF XOF XPF"
+_THREE_DECIMALS: Final = "BHD IQD JOD KWD LYD OMR TND"
+
+MINOR_DIGITS: Final = {
+    currency: digits
+    for digits, names in ((2, _TWO_DECIMALS), (0, _NO_DECIMALS), (3, _THREE_DECIMALS))
+    for currency in names.split()
+}
+"""The currencies that are read, with the number of decimals of each (ISO 4217)."""
+
+
+def read_money(text: str, currency: str, *, comma: bool = False) -> int:
+    """A sum in the currency's minor units.
+
+    Raises
+    ------
+    Unreadable
+        No number, an unknown currency, or more decimals than the currency has.
+
+    >>> read_money("120.50", "EUR")
+    12050
+    """
+    if currency not in MINOR_DIGITS:
+        raise Unreadable(
+            f"{currency!r} is no currency known here", reason="unknown-unit", fix="use its three ISO 4217 letters"
+        )
+    minor = read_number(text, comma=comma) * 10 ** MINOR_DIGITS[currency]
+    if minor.denominator != 1:
+        raise Unreadable(
+            f"{text!r} has more decimals than {currency} has",
+            reason="not-whole",
+            fix=f"round to {MINOR_DIGITS[currency]} decimals",
+        )
+    return int(minor)
+
+
+def money_shown(minor: int, currency: str) -> str:
+    """A sum with its currency.
+
+    >>> money_shown(12050, "EUR"), money_shown(-5, "EUR")
+    ('120.50 EUR', '-0.05 EUR')
+    """
+    digits = MINOR_DIGITS.get(currency, 2)
+    text = str(abs(minor)).rjust(digits + 1, "0")
+    number = f"{text[:-digits]}.{text[-digits:]}" if digits else text
+    return f"{'-' if minor < 0 else ''}{number} {currency}".rstrip()
