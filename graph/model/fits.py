@@ -8,6 +8,7 @@ from graph.model.record import (
     Engine,
     Feature,
     Fitment,
+    Interchange,
     Kind,
     Layout,
     Part,
@@ -57,6 +58,7 @@ class FitsEvidence:
     supersessions: tuple[Supersession, ...]
     sources: tuple[Source, ...]
     mend: Bundle | None = None
+    interchanges: tuple[Interchange, ...] = ()  # asserted ones that name a part of the unit or the asked part
 
 
 @dataclass(frozen=True, slots=True)

@@ -325,7 +325,7 @@ def _difference(rule: Rule, sides: Sequence[Fact | None], quantity: str) -> str:
     word = {"clearance": "clearance", "interference": "interference", "stack": "left over"}.get(
         rule.type, "difference"
     )
-    return f", {word} {span(low, high, quantity)}"
+    return f", {word} {span(low, high, quantity, difference=True)}"
 
 
 def _wanted(rule: Rule, quantity: str, words: Mapping[str, str]) -> str:
@@ -334,20 +334,30 @@ def _wanted(rule: Rule, quantity: str, words: Mapping[str, str]) -> str:
     if rule.type in ("accepted", "control"):
         return f"the pair must be one that {words.get(set_name(rule), set_name(rule))} admits"
     if rule.type == "same":
-        within = f" within {number(rule.max, quantity)}" if quantity and rule.max else ""
+        within = f" within {number(rule.max, quantity, difference=True)}" if quantity and rule.max else ""
         return f"they must be the same{within}"
     if rule.type == "at_most":
         if not rule.right:
             return f"at most {number(rule.max or 0, quantity)} is allowed"
-        return f"at least {number(rule.min, quantity)} must remain" if rule.min else "the first may not be larger"
+        return (
+            f"at least {number(rule.min, quantity, difference=True)} must remain"
+            if rule.min
+            else "the first may not be larger"
+        )
     if rule.type == "at_least":
         if not rule.right:
             return f"at least {number(rule.min or 0, quantity)} is wanted"
-        return f"at least {number(rule.min, quantity)} more is wanted" if rule.min else "the first may not be smaller"
+        return (
+            f"at least {number(rule.min, quantity, difference=True)} more is wanted"
+            if rule.min
+            else "the first may not be smaller"
+        )
     if rule.min is None or rule.max is None:
         return (
-            f"at least {number(rule.min, quantity)} is wanted"
+            f"at least {number(rule.min, quantity, difference=True)} is wanted"
             if rule.min is not None
-            else f"at most {number(rule.max or 0, quantity)} is allowed"
+            else f"at most {number(rule.max or 0, quantity, difference=True)} is allowed"
         )
-    return f"{number(rule.min, quantity)} to {number(rule.max, quantity)} is allowed"
+    return (
+        f"{number(rule.min, quantity, difference=True)} to {number(rule.max, quantity, difference=True)} is allowed"
+    )

@@ -4,47 +4,24 @@ from collections.abc import Mapping
 
 from graph.model.fact import Alternative, Fact
 from graph.model.value import Amount, Code, Value
+from ontology.quantities import USUAL, shown
 
 ENGINE = "engine"
 
-# The unit in which a quantity is shown, and how many quanta it has (graph/model/value.py).
-_SHOWN_IN = {
-    "length": ("mm", 10_000_000),
-    "area": ("mm²", 1_000_000),
-    "angle": ("°", 3_600_000_000),
-    "mass": ("g", 1_000_000_000),
-    "speed": ("rpm", 1_000),
-    "velocity": ("m/s", 1_000_000),
-    "pressure": ("kPa", 1_000_000),
-    "temperature": ("K", 1_000),
-    "time": ("min", 60_000),
-    "torque": ("N·m", 1_000_000),
-    "power": ("kW", 1_000_000),
-    "flow": ("kg/s", 1_000_000),
-    "unbalance": ("g·mm", 1_000_000),
-    "count": ("", 1),
-    "ratio": ("", 1_000_000),
-    "volume": ("L", 1_000_000),
-}
 
-
-def number(amount: int, quantity: str) -> str:
-    """An amount in the quantity's usual unit, exact, without needless zeros.
+def number(amount: int, quantity: str, *, difference: bool = False) -> str:
+    """An amount in the quantity's usual unit.
 
     >>> number(714_500_000, "length")
     '71.45 mm'
     """
-    unit, per = _SHOWN_IN.get(quantity, ("", 1))
-    whole, rest = divmod(abs(amount), per)
-    digits = str(per)[1:]
-    decimals = f"{rest * 10 ** len(digits) // per:0{len(digits)}}".rstrip("0") if digits else ""
-    text = f"{'-' if amount < 0 else ''}{whole}{'.' + decimals if decimals else ''}"
-    return f"{text} {unit}".strip() if unit != "°" else text + unit
+    return shown(amount, quantity, difference=difference) if quantity else str(amount)
 
 
-def span(low: int, high: int, quantity: str) -> str:
+def span(low: int, high: int, quantity: str, *, difference: bool = False) -> str:
     """An interval as a person says it: "71.4 mm", or "71.4 mm to 71.5 mm"."""
-    return number(low, quantity) if low == high else f"{number(low, quantity)} to {number(high, quantity)}"
+    ends = [number(end, quantity, difference=difference) for end in dict.fromkeys((low, high))]
+    return " to ".join(ends)
 
 
 def as_written(value: Value) -> str:
@@ -61,8 +38,8 @@ def alternative_text(alternative: Alternative, quantity: str) -> str:
     if alternative.low is None or alternative.high is None:
         return " | ".join(alternative.codes)
     text = span(alternative.low, alternative.high, quantity)
-    unit = _SHOWN_IN.get(quantity, ("", 1))[0]
-    foreign = alternative.shown and not alternative.shown.endswith(unit)
+    usual = USUAL[quantity].symbol if quantity else ""
+    foreign = alternative.shown and not alternative.shown.endswith(usual)
     return f"{text} ({alternative.shown})" if foreign else text
 
 

@@ -1,0 +1,76 @@
+"""What a person must still check, and with whom; shown with every answer that may lead to fitting something."""
+
+from collections.abc import Iterable, Sequence
+
+from graph.model.fits import JointVerdict
+from graph.model.record import Kind
+from graph.model.verdict import Caution
+from graph.swap.match import DIFFERENT, LARGER, NOT_KNOWN, SMALLER, Compared
+
+ALWAYS = (
+    Caution(
+        "control",
+        "Bolting on is not controlling: check boost control and engine protection with the engine maker's data.",
+    ),
+    Caution(
+        "emissions",
+        "Check with the engine maker's data and local emissions law before this is fitted; nothing here says it is "
+        "legal.",
+    ),
+)
+
+
+def cautions(
+    compared: Iterable[Compared], joints: Sequence[JointVerdict], kinds: Iterable[Kind], words: dict[str, str]
+) -> tuple[Caution, ...]:
+    """Control and emissions always; containment, speed, temperature and calibration where the facts call for it."""
+    turning = {k.name for k in kinds if k.rotating}
+    grown, slower, hotter = [], [], []
+    for one in compared:
+        if one.feature is None:
+            continue
+        name = f"{words.get(one.line.seat, one.line.seat)} {one.feature.label}".strip()
+        said = f"{name}: {one.line.ours} against {one.line.original}"
+        open_or = one.line.compared in (NOT_KNOWN, DIFFERENT)
+        if (
+            one.kind in turning
+            and one.feature.type in ("length", "mass")
+            and (one.line.compared == LARGER or open_or)
+        ):
+            grown.append(said)
+        if one.feature.type in ("speed", "velocity") and (one.line.compared == SMALLER or open_or):
+            slower.append(said)
+        if one.feature.type == "temperature" and (one.line.compared == SMALLER or open_or):
+            hotter.append(said)
+    out = list(ALWAYS)
+    if grown:
+        out.append(
+            Caution(
+                "containment",
+                f"A turning part is larger than original, or not known to be no larger ({'; '.join(grown)}): whether "
+                "the housing holds a burst is not proved here. Ask the maker.",
+            )
+        )
+    if grown or slower:
+        about = f" ({'; '.join(slower)})" if slower else ""
+        out.append(
+            Caution(
+                "speed-limit",
+                f"Keep below the wheel maker's speed limit, at altitude too; the old limit need not hold{about}.",
+            )
+        )
+    if hotter:
+        out.append(
+            Caution(
+                "temperature",
+                f"Check the gas temperature against the maker's limit for the material ({'; '.join(hotter)}).",
+            )
+        )
+    if any(rule.type == "control" for joint in joints for rule in joint.rules):
+        out.append(
+            Caution(
+                "calibration",
+                "The actuator must be set on this unit and this engine: end stops and span, by the maker.",
+            )
+        )
+    return tuple(out)
