@@ -1,7 +1,7 @@
 """A weighted constraint network: what the search solves.
 
 Rule 1: nothing here knows what a part is; a variable is a seat, a candidate one option of it.
-Rule 2: costs are whole numbers; `FORBIDDEN` is far below the integer limit, so that sums of a few stay exact.
+Rule 2: costs are whole numbers of 0 or more; `FORBIDDEN` is far below the integer limit, so that sums stay exact.
 """
 
 from dataclasses import dataclass
@@ -10,10 +10,18 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from graph.errors import OutOfRange
+
 Ints = NDArray[np.int64]
 
 FORBIDDEN: Final = 1 << 50
 """A cost that means *not allowed*; real costs stay far below it."""
+
+LARGEST: Final = 1 << 38
+"""The largest cost of one candidate or one table cell; `MOST_TERMS` of them stay below FORBIDDEN."""
+
+MOST_TERMS: Final = 1 << 12
+"""Variables and factors together; as many FORBIDDENs still fit 64 bits."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,3 +50,49 @@ class Network:
     factors: tuple[Factor, ...]
     labels: tuple[Ints, ...]
     names: tuple[str, ...] = ()
+
+
+def cost_of(network: Network, choice: tuple[int, ...]) -> int:
+    """The cost of one candidate a variable; FORBIDDEN or more when it is not allowed."""
+    total = sum(int(own[c]) for own, c in zip(network.unary, choice, strict=True))
+    for factor in network.factors:
+        cell = tuple(int(classes[choice[v]]) for v, classes in zip(factor.scope, factor.classes, strict=True))
+        total += int(factor.table[cell])
+    return total
+
+
+def check_network(network: Network) -> None:
+    """Refuse what the search could not answer exactly: wrong shapes, costs outside 0..LARGEST or FORBIDDEN."""
+    counts = [len(own) for own in network.unary]
+    if len(network.labels) != len(counts) or [len(labels) for labels in network.labels] != counts:
+        raise OutOfRange("labels and candidates differ in number", fix="give every candidate one label")
+    if len(counts) + len(network.factors) > MOST_TERMS:
+        raise OutOfRange(f"{len(counts)} variables and {len(network.factors)} factors", fix="split the question")
+    for variable, own in enumerate(network.unary):
+        _check_costs(own, f"variable {variable}")
+    for number, factor in enumerate(network.factors):
+        name = factor.name or f"factor {number}"
+        if list(factor.scope) != sorted(set(factor.scope)) or not all(0 <= v < len(counts) for v in factor.scope):
+            raise OutOfRange(f"{name} has the scope {factor.scope}", fix="name existing variables once, ascending")
+        if [len(c) for c in factor.classes] != [counts[v] for v in factor.scope]:
+            raise OutOfRange(f"{name} has not one class a candidate", fix="give every candidate one class")
+        if factor.table.ndim != len(factor.scope):
+            raise OutOfRange(
+                f"{name} has a table of {factor.table.ndim} axes", fix="give the table one axis a variable"
+            )
+        for classes, size in zip(factor.classes, factor.table.shape, strict=True):
+            if len(classes) and (classes.min() < 0 or classes.max() >= size):
+                raise OutOfRange(f"{name} has a class outside 0..{size - 1}", fix="number classes from 0")
+        _check_costs(factor.table, name)
+
+
+def _check_costs(costs: Ints, name: str) -> None:
+    if costs.size == 0:
+        return
+    high = costs.max()
+    if costs.min() < 0 or high > FORBIDDEN or (high > LARGEST and _between(costs)):
+        raise OutOfRange(f"{name} has a cost outside 0..{LARGEST}", fix="give costs in minor units, or FORBIDDEN")
+
+
+def _between(costs: Ints) -> bool:
+    return bool(((costs > LARGEST) & (costs != FORBIDDEN)).any())

@@ -1,0 +1,150 @@
+"""What any solution with a given candidate costs at least: min-marginals of acyclic parts of the network.
+
+Rule 1: costs are 0 or more, so leaving factors out can only lower the cost; every bound holds for the whole.
+Rule 2: each tree works on what the trees before it left, and a candidate's bound is the highest it got.
+"""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+
+from graph.planning.elimination import Stopped
+from graph.planning.network import FORBIDDEN, Factor, Ints, Network
+
+MOST_TREES = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Bounds:
+    """`of[v]`: shape (candidates of v,). `trees`: the factors of each tree, as numbers, in the order worked."""
+
+    of: list[Ints]
+    trees: tuple[tuple[int, ...], ...]
+
+    @property
+    def least(self) -> int:
+        """No solution costs less; FORBIDDEN when there is none."""
+        return max((int(bounds.min()) for bounds in self.of), default=0)
+
+
+def tree_bounds(network: Network, stop: Callable[[], bool], trees: int = MOST_TREES) -> Bounds:
+    """Bounds from up to `trees` forests that together hold as many factors as they can, the strictest first."""
+    rest = sorted(range(len(network.factors)), key=lambda f: -_strictness(network.factors[f]))
+    bounds = [np.minimum(own, FORBIDDEN) for own in network.unary]
+    worked: list[tuple[int, ...]] = []
+    used: list[int] = []
+    while rest and len(worked) < trees:
+        if stop():
+            raise Stopped
+        tree = forest(network, rest + used)
+        fresh = set(tree)
+        if not fresh & set(rest):
+            break
+        dead = [b >= FORBIDDEN for b in bounds]
+        masked = [np.where(d, FORBIDDEN, own) for d, own in zip(dead, network.unary, strict=True)]
+        marginals = min_marginals(masked, [network.factors[f] for f in tree])
+        bounds = [np.maximum(a, b) for a, b in zip(bounds, marginals, strict=True)]
+        worked.append(tuple(tree))
+        used.extend(f for f in rest if f in fresh)
+        rest = [f for f in rest if f not in fresh]
+    return Bounds(bounds, tuple(worked))
+
+
+def _strictness(factor: Factor) -> float:
+    return float(factor.table.mean()) if factor.table.size else 0.0
+
+
+def forest(network: Network, factors: list[int]) -> list[int]:
+    """Of the factors in order, those that close no ring with those before."""
+    parent = list(range(len(network.unary)))
+
+    def top(v: int) -> int:
+        while parent[v] != v:
+            parent[v] = parent[parent[v]]
+            v = parent[v]
+        return v
+
+    chosen = []
+    for f in factors:
+        tops = [top(v) for v in network.factors[f].scope]
+        if len(set(tops)) == len(tops):
+            chosen.append(f)
+            for t in tops[1:]:
+                parent[t] = tops[0]
+    return chosen
+
+
+def min_marginals(unary: list[Ints], factors: list[Factor]) -> list[Ints]:
+    """The least cost of each candidate with the factors of a forest; FORBIDDEN where there is none.
+
+    Two passes of messages, up to a root of each tree and down again.
+    """
+    below: list[list[int]] = [[] for _ in unary]
+    for number, factor in enumerate(factors):
+        for v in factor.scope:
+            below[v].append(number)
+    order: list[tuple[int, int]] = []  # (factor, axis of its upper variable), upper ones first
+    seen_variables: set[int] = set()
+    seen_factors: set[int] = set()
+    for root in range(len(unary)):
+        if root in seen_variables:
+            continue
+        seen_variables.add(root)
+        todo = [root]
+        while todo:
+            v = todo.pop()
+            for number in below[v]:
+                if number not in seen_factors:
+                    seen_factors.add(number)
+                    order.append((number, factors[number].scope.index(v)))
+                    lower = [w for w in factors[number].scope if w != v]
+                    seen_variables.update(lower)
+                    todo.extend(lower)
+    total = list(unary)
+    raised: dict[int, Ints] = {}
+    carried: dict[tuple[int, int], Ints] = {}
+    for number, up in reversed(order):
+        factor = factors[number]
+        table = factor.table
+        for axis, v in enumerate(factor.scope):
+            if axis != up:
+                vector = _shaped(_least(total[v], factor.classes[axis], table.shape[axis]), axis, table.ndim)
+                carried[number, axis] = vector
+                table = table + vector
+        message = np.minimum(table.min(axis=_others(table.ndim, up)), FORBIDDEN)
+        at = message[factor.classes[up]]
+        raised[number] = at
+        v = factor.scope[up]
+        total[v] = np.minimum(total[v] + at, FORBIDDEN)
+    for number, up in order:
+        factor = factors[number]
+        v = factor.scope[up]
+        outside = np.where(total[v] >= FORBIDDEN, FORBIDDEN, total[v] - raised[number])
+        table = factor.table + _shaped(
+            _least(outside, factor.classes[up], factor.table.shape[up]), up, factor.table.ndim
+        )
+        for axis, w in enumerate(factor.scope):
+            if axis == up:
+                continue
+            whole = table
+            for other in range(table.ndim):
+                if other not in (axis, up):
+                    whole = whole + carried[number, other]
+            message = np.minimum(whole.min(axis=_others(table.ndim, axis)), FORBIDDEN)
+            total[w] = np.minimum(total[w] + message[factor.classes[axis]], FORBIDDEN)
+    return total
+
+
+def _least(costs: Ints, classes: Ints, count: int) -> Ints:
+    least = np.full(count, FORBIDDEN, dtype=np.int64)
+    np.minimum.at(least, classes, costs)
+    return least
+
+
+def _shaped(vector: Ints, axis: int, axes: int) -> Ints:
+    return vector.reshape([-1 if a == axis else 1 for a in range(axes)])
+
+
+def _others(axes: int, axis: int) -> tuple[int, ...]:
+    return tuple(a for a in range(axes) if a != axis)
