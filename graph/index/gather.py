@@ -1,0 +1,250 @@
+"""Gathering all the evidence for one question from the catalogue and the shelf, in few queries.
+
+What a question cannot use is left out (other kinds of part, donors without a usable seat), so that the work
+does not grow with the catalogue; what it can use is complete, sorted and the same every time.
+"""
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from graph.errors import BadQuestion
+from graph.index.catalogue import Catalogue
+from graph.index.shelf import Shelf
+from graph.model.bundle import Bundle, PlanQuestion
+from graph.model.claim import Claim
+from graph.model.fits import FitsEvidence, FitsQuestion
+from graph.model.record import (
+    Build,
+    Core,
+    Engine,
+    Fitment,
+    FoundPart,
+    Interchange,
+    Layout,
+    Part,
+    Snapshot,
+    Source,
+    Supersession,
+    Unit,
+)
+from graph.model.statement import subject
+
+MEND_WISHES = ("no-donor", "no-new")
+"""What a unit may be mended with: its own parts and machining."""
+
+
+def plan_bundle(catalogue: Catalogue, shelf: Shelf, question: PlanQuestion) -> Bundle:
+    """The evidence for a plan question.
+
+    Raises
+    ------
+    NotFound
+        The core, the build or the engine is not there.
+    """
+    build = catalogue.build(question.build)
+    engine = catalogue.engine(question.engine)
+    layout = catalogue.layout(build.layout)
+    cores = {core.key: core for core in shelf.cores()}
+    core = cores.pop(question.core, None) or shelf.core(question.core.removeprefix("core/"))
+    donors = () if "no-donor" in question.wishes else _donors(catalogue, layout, cores.values())
+    fitting = catalogue.kinds_below(seat.kind for seat in layout.seats)
+    named = {found.part for one in (core, *donors) for found in one.found if found.part}
+    named |= {consume.part for consume in catalogue.consumes(layout.name)}
+    if "no-new" in question.wishes:
+        fitting = tuple(kind.name for kind in catalogue.kinds if kind.one_time and kind.name in fitting)
+    parts = _merged(catalogue.parts_of_kinds(fitting), catalogue.parts(named))
+    return _bundle(
+        catalogue,
+        shelf,
+        question,
+        layout=layout,
+        build=build,
+        engine=engine,
+        core=core,
+        donors=donors,
+        parts=parts,
+    )
+
+
+def _donors(catalogue: Catalogue, layout: Layout, cores: Iterable[Core]) -> tuple[Core, ...]:
+    kinds = {seat.name: set(catalogue.kinds_below([seat.kind])) for seat in layout.seats}
+    donors = [core for core in cores if core.may_donate]
+    keys = {found.part for core in donors for found in core.found if found.part}
+    kind_of = {part.key: part.kind for part in catalogue.parts(keys)}
+
+    def usable(found: FoundPart) -> bool:
+        return found.state == "present" and kind_of.get(found.part) in kinds.get(found.seat, ())
+
+    return tuple(core for core in donors if any(usable(found) for found in core.found))
+
+
+def _merged(*groups: Iterable[Part]) -> tuple[Part, ...]:
+    by_key = {part.key: part for group in groups for part in group}
+    return tuple(by_key[key] for key in sorted(by_key))
+
+
+def _bundle(
+    catalogue: Catalogue,
+    shelf: Shelf,
+    question: PlanQuestion,
+    *,
+    layout: Layout,
+    build: Build,
+    engine: Engine,
+    core: Core,
+    donors: tuple[Core, ...],
+    parts: tuple[Part, ...],
+) -> Bundle:
+    keys = [part.key for part in parts]
+    prices, stocks = shelf.prices(keys, question.day), shelf.stocks(keys)
+    dressed = tuple(
+        replace(
+            part,
+            price_new=prices.get((part.key, "new")),
+            price_used=prices.get((part.key, "used")),
+            stock=stocks.get(part.key, ()),
+        )
+        for part in parts
+    )
+    readings = [claim for one in (core, *donors) for found in one.found for claim in found.readings]
+    return Bundle(
+        question=question,
+        snapshot=Snapshot(catalogue.id, shelf.n),
+        layout=layout,
+        build=build,
+        engine=engine,
+        core=core,
+        donors=donors,
+        parts=dressed,
+        kinds=catalogue.kinds,
+        features=catalogue.features,
+        accepted=_accepted(catalogue, [layout]),
+        operations=catalogue.operations(catalogue.kinds_below(seat.kind for seat in layout.seats)),
+        consumes=catalogue.consumes(layout.name),
+        services=catalogue.services(layout.name),
+        rates=shelf.rates(),
+        sources=_sources(catalogue, parts, [*engine.claims, *readings]),
+    )
+
+
+def _accepted(catalogue: Catalogue, layouts: Iterable[Layout]) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
+    sets = {rule.set for layout in layouts for rule in layout.rules if rule.set}
+    return tuple((name, pairs) for name, pairs in catalogue.accepted if name in sets)
+
+
+def _sources(catalogue: Catalogue, parts: Iterable[Part], claims: Iterable[Claim]) -> tuple[Source, ...]:
+    names = {claim.source for claim in claims}
+    for part in parts:
+        names |= {claim.source for claim in part.claims} | {limit.source for limit in part.limits}
+    return tuple(source for source in catalogue.sources if source.name in names)
+
+
+def fits_evidence(catalogue: Catalogue, shelf: Shelf, question: FitsQuestion, *, mend: bool = True) -> FitsEvidence:
+    """The evidence for a fits question; `mend` off leaves out the plan question behind *fits with work*.
+
+    Raises
+    ------
+    NotFound
+        The unit, the engine or the part is not there.
+    BadQuestion
+        A seat without a part or the other way round, or a seat that the unit's layout lacks.
+    """
+    unit = catalogue.unit(question.unit)
+    layout = catalogue.layout(unit.layout)
+    if bool(question.seat) != bool(question.part):
+        raise BadQuestion("a seat and a part are asked for together", fix="name both, or neither")
+    if question.seat and layout.seat(question.seat) is None:
+        raise BadQuestion(f"layout {layout.name!r} has no seat {question.seat!r}", fix="name one of its seats")
+    asked = [catalogue.part(question.part)] if question.part else []
+    engine = catalogue.engine(question.engine) if question.engine else None
+    fitments = catalogue.fitments(engine=question.engine, unit=question.unit)
+    originals = catalogue.units(f.unit for f in fitments if engine and f.engine == engine.key)
+    parts = catalogue.parts(part for one in (unit, *originals) for _, part in one.parts)
+    parts = _merged(parts, asked)
+    layouts = [layout, *(catalogue.layout(name) for name in sorted({one.layout for one in originals}))]
+    claims = [c for one in (unit, *originals) for c in one.claims] + list(engine.claims if engine else ())
+    return FitsEvidence(
+        question=question,
+        snapshot=Snapshot(catalogue.id, shelf.n),
+        layout=layout,
+        unit=unit,
+        engine=engine,
+        originals=originals,
+        original_layouts=tuple(layouts[1:]),
+        fitments=_relevant(fitments),
+        parts=parts,
+        kinds=catalogue.kinds,
+        features=catalogue.features,
+        accepted=_accepted(catalogue, layouts),
+        interchanges=_interchanges(catalogue, [part.key for part in parts]),
+        supersessions=_supersessions(catalogue, [part.key for part in parts]),
+        sources=_sources(catalogue, parts, claims),
+        mend=_mend(catalogue, shelf, question, unit=unit, layout=layout, engine=engine) if mend else None,
+    )
+
+
+def _relevant(fitments: tuple[Fitment, ...]) -> tuple[Fitment, ...]:
+    return tuple(sorted(fitments, key=lambda f: (f.engine, f.machine_maker, f.machine, f.unit, f.year_from, f.said)))
+
+
+def _supersessions(catalogue: Catalogue, parts: Iterable[str]) -> tuple[Supersession, ...]:
+    """Every supersession that leads to or from these parts, over any number of steps."""
+    found: dict[str, Supersession] = {}
+    met: set[str] = set()
+    open_ = list(parts)
+    while open_:
+        part = open_.pop()
+        if part in met:
+            continue
+        met.add(part)
+        for one in catalogue.supersessions(part):
+            found[one.said] = one
+            open_ += [one.old, one.new]
+    return tuple(sorted(found.values(), key=lambda s: (s.old, s.new, s.said)))
+
+
+def _interchanges(catalogue: Catalogue, parts: Iterable[str]) -> tuple[Interchange, ...]:
+    found = {one.said: one for part in parts for one in catalogue.interchange(part)}
+    return tuple(sorted(found.values(), key=lambda i: (i.part, i.other, i.seat, i.said)))
+
+
+def _mend(
+    catalogue: Catalogue, shelf: Shelf, question: FitsQuestion, *, unit: Unit, layout: Layout, engine: Engine | None
+) -> Bundle:
+    """The plan question *can machining alone make this unit go?*, about the unit as supplied.
+
+    The unit plays the core and belongs to the customer. It is a model, not a used specimen: nothing on it has
+    worn, so no feature waits for a reading. Without an engine the joints to one are left out.
+    """
+    seats = dict(unit.parts) | ({question.seat: question.part} if question.seat else {})
+    if engine is None:
+        inner = {joint.name for joint in layout.joints if "engine" not in joint.seats}
+        layout = replace(
+            layout,
+            joints=tuple(j for j in layout.joints if j.name in inner),
+            rules=tuple(r for r in layout.rules if r.joint in inner and "engine" not in r.seats),
+        )
+    core = Core(
+        key=unit.key,
+        tag=unit.key,
+        layout=unit.layout,
+        as_built=unit.key,
+        own=True,
+        found=tuple(FoundPart(seat, part, said=unit.said) for seat, part in sorted(seats.items())),
+        said=unit.said,
+    )
+    build = Build(subject("build", unit.key), unit.key, layout.name, question.engine)
+    asked = PlanQuestion(core.key, build.key, question.engine, day=question.day, wishes=MEND_WISHES)
+    named = {*seats.values(), *(consume.part for consume in catalogue.consumes(layout.name))}
+    bundle = _bundle(
+        catalogue,
+        shelf,
+        asked,
+        layout=layout,
+        build=build,
+        engine=engine or Engine("", "", ""),
+        core=core,
+        donors=(),
+        parts=catalogue.parts(named),
+    )
+    return replace(bundle, features=tuple(replace(feature, wears=False) for feature in bundle.features))

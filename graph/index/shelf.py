@@ -1,0 +1,147 @@
+"""The shelf at one change set, read live from the ledger: cores and readings, stock, prices, rates."""
+
+from collections.abc import Iterable, Sequence
+
+from graph.errors import NotFound
+from graph.index import records
+from graph.index.catalogue import Catalogue
+from graph.index.records import Row
+from graph.ledger.ledger import Ledger
+from graph.ledger.reading import Held
+from graph.model.claim import Claim, Rank
+from graph.model.record import Core, FoundPart, Price, Rate, Stock, Unit
+from graph.model.statement import Statement, subject
+
+_CORE_SHEETS = ("cores", "found_parts", "readings")
+
+
+class Shelf:
+    """Read-only; what a core's plate stands for is looked up in the catalogue given."""
+
+    def __init__(self, ledger: Ledger, n: int, catalogue: Catalogue) -> None:
+        self.n = n
+        self._ledger = ledger
+        self._catalogue = catalogue
+
+    def cores(self) -> tuple[Core, ...]:
+        """All cores, by tag."""
+        return self._cores(None)
+
+    def core(self, tag: str) -> Core:
+        """One core, or NotFound."""
+        found = self._cores([subject("core", tag)])
+        if not found:
+            raise NotFound(f"there is no core {tag!r}", fix="read the tag again, or take the core in first")
+        return found[0]
+
+    def _cores(self, subjects: Sequence[str] | None) -> tuple[Core, ...]:
+        with self._ledger.reading() as reading:
+            rows = [_row(s) for s in reading.shelf(self.n, _CORE_SHEETS, subjects)]
+        own = {row.text("tag"): row for row in rows if row.sheet == "cores"}
+        keys = {row.key("unit", "as_built_maker", "as_built_unit") for row in own.values()} - {""}
+        units = {unit.key: unit for unit in self._catalogue.units(keys)}
+        ranks = {source.name: source.rank for source in self._catalogue.sources}
+        seats: dict[str, dict[str, FoundPart]] = {}
+        readings: dict[tuple[str, str], list[Claim]] = {}
+        for row in rows:
+            tag, seat = row.text("tag"), row.text("seat")
+            if row.sheet == "found_parts":
+                part = row.key("part", "part_maker", "part_number")
+                seats.setdefault(tag, {})[seat] = FoundPart(seat, part, row.text("state"), said=row.id)
+            elif row.sheet == "readings":
+                claim = records.claim_of(row, subject("core", tag, seat), ranks, Rank.MEASURED)
+                readings.setdefault((tag, seat), []).append(claim)
+        return tuple(
+            _core(row, units.get(row.key("unit", "as_built_maker", "as_built_unit")), seats.get(tag, {}), readings)
+            for tag, row in sorted(own.items())
+        )
+
+    def stock(self, part: str) -> tuple[Stock, ...]:
+        """What is on hand of a part, by place."""
+        return self.stocks([part]).get(part, ())
+
+    def stocks(self, parts: Iterable[str]) -> dict[str, tuple[Stock, ...]]:
+        """What is on hand of several parts."""
+        made: dict[str, list[Stock]] = {}
+        with self._ledger.reading() as reading:
+            for statement in reading.shelf(self.n, ("stock",), sorted(set(parts))):
+                row = _row(statement)
+                made.setdefault(row.key("part", "maker", "number"), []).append(records.stock_of(row))
+        return {key: tuple(sorted(rows, key=lambda s: (s.place, s.said))) for key, rows in made.items()}
+
+    def price(self, part: str, condition: str = "new", day: str = "") -> Price | None:
+        """What a part costs on a day (empty: by the latest list); `used` is a donor's transfer price."""
+        return self.prices([part], day).get((part, condition))
+
+    def prices(self, parts: Iterable[str], day: str = "") -> dict[tuple[str, str], Price]:
+        """Prices of several parts by (part, condition): the latest not dated after the day.
+
+        A price that another took the place of counts again when the later one is dated after the day.
+        """
+        with self._ledger.reading() as reading:
+            held = list(reading.shelf_history(self.n, ("prices",), sorted(set(parts))))
+        by_key: dict[tuple[str, str], list[Held]] = {}
+        for one in held:
+            row = _row(one.statement)
+            by_key.setdefault((row.key("part", "maker", "number"), row.text("condition") or "new"), []).append(one)
+        found = {key: _price_on(rows, self.n, day) for key, rows in by_key.items()}
+        return {key: price for key, price in found.items() if price is not None}
+
+    def rates(self) -> tuple[Rate, ...]:
+        """The labour rates, by name."""
+        with self._ledger.reading() as reading:
+            made = [records.rate_of(_row(s)) for s in reading.shelf(self.n, ("rates",), [""])]
+        return tuple(sorted(made, key=lambda rate: rate.name))
+
+
+def _row(statement: Statement) -> Row:
+    said = statement.content()
+    return Row(statement.sheet, statement.id, said["fields"], said["evidence"])
+
+
+def _price_on(held: list[Held], n: int, day: str) -> Price | None:
+    """The price that holds, or going back the one it replaced, until one is dated on the day or before."""
+    holding = [h for h in held if h.to_n is None or h.to_n > n]
+    seen = len(held)
+    while holding and seen:
+        latest = max(holding, key=lambda h: (str(h.statement.fields.get("as_of", "")), h.from_n))
+        price = records.price_of(_row(latest.statement))
+        if not day or price.as_of <= day:
+            return price
+        holding = [h for h in held if h.to_n == latest.from_n and h is not latest]
+        seen -= 1
+    return None
+
+
+def _core(
+    row: Row, unit: Unit | None, seats: dict[str, FoundPart], readings: dict[tuple[str, str], list[Claim]]
+) -> Core:
+    tag = row.text("tag")
+    found = {seat: FoundPart(seat, part, said=unit.said) for seat, part in unit.parts} if unit else {}
+    for seat, one in seats.items():
+        built = found.get(seat)
+        # A row that only says the state leaves the part as the plate has it.
+        found[seat] = FoundPart(seat, one.part or (built.part if built else ""), one.state, said=one.said)
+    for of, seat in readings:
+        if of == tag and seat not in found:
+            found[seat] = FoundPart(seat, "")
+    return Core(
+        key=subject("core", tag),
+        tag=tag,
+        layout=unit.layout if unit else "",
+        as_built=row.key("unit", "as_built_maker", "as_built_unit"),
+        serial=row.text("serial"),
+        grade=row.text("grade"),
+        place=row.text("place"),
+        book_value=row.number("book_value"),
+        currency=row.text("currency"),
+        own=row.yes("own"),
+        may_donate=row.yes("may_donate"),
+        found=tuple(_with_readings(one, readings.get((tag, seat), ())) for seat, one in sorted(found.items())),
+        said=row.id,
+    )
+
+
+def _with_readings(one: FoundPart, readings: Iterable[Claim]) -> FoundPart:
+    in_order = sorted(readings, key=lambda c: (c.feature, c.position, c.rank, c.source, c.date, c.id))
+    return FoundPart(one.seat, one.part, one.state, tuple(in_order), one.said)

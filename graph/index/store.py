@@ -1,0 +1,223 @@
+"""The store's folder: ledger, index files, which of them is live, and the head kept outside the database.
+
+    ledger.sqlite   the record (or a PostgreSQL database by URL)
+    index/          one file a catalogue, named by its id
+    CURRENT         id of the live catalogue
+    head            number and hash of the last change set, so that a lost tail of the ledger is noticed
+    DAMAGED         what `verify` found; while it is there nothing is written
+    lock            held by the one that writes; publishing: held by the one that publishes
+
+A reader takes the live catalogue and the last change set that left the catalogue so: both clocks always
+belong together, also while a publish is between its commit and the switch.
+"""
+
+import fcntl
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Final
+
+from graph.errors import NotFound, StoreDamaged
+from graph.index.catalogue import Catalogue
+from graph.index.compile import Progress, catalogue_id, compile_all, compile_changes, sync
+from graph.index.shelf import Shelf
+from graph.ledger.chain import ChangeSet
+from graph.ledger.ledger import Ledger
+from graph.ledger.reading import Reading
+
+KEPT: Final = 3
+"""Index files that stay, the live one included; older ones are compiled again when asked for."""
+
+PATCHED_MOST: Final = 20_000
+"""Entries up to which the previous file is copied and changed; more of them, and a full compile is as fast."""
+
+
+class Store:
+    """One store, opened for reading and writing; safe to share between threads."""
+
+    def __init__(self, folder: Path, url: str = "") -> None:
+        self.folder = folder
+        self.ledger = Ledger(url or folder / "ledger.sqlite")
+        self._catalogue: Catalogue | None = None
+
+    @classmethod
+    def create(cls, folder: Path, url: str = "") -> "Store":
+        """The store in a folder, made if it is not there, and brought up to date after a crash."""
+        (folder / "index").mkdir(parents=True, exist_ok=True)
+        store = cls(folder, url)
+        with store.locked("lock"):
+            store.ledger.create()
+        store.recover()
+        return store
+
+    @classmethod
+    def open(cls, folder: Path, url: str = "") -> "Store":
+        """The store in a folder, brought up to date after a crash.
+
+        Raises
+        ------
+        NotFound
+            There is no store.
+        """
+        store = cls(folder, url)
+        if not (folder / "index").is_dir() or not (url or (folder / "ledger.sqlite").exists()):
+            raise NotFound(f"there is no store in {folder.name!r}", fix="publish a workbook into it first")
+        store.recover()
+        return store
+
+    def close(self) -> None:
+        """Give the ledger's connections back."""
+        self.ledger.close()
+
+    # Reading
+
+    def catalogue(self) -> Catalogue:
+        """The live catalogue."""
+        for _ in range(KEPT):  # a file may be cleared away between reading its name and opening it
+            name = self._read("CURRENT")
+            kept = self._catalogue
+            if kept is not None and kept.id == name:
+                return kept
+            try:
+                self._catalogue = opened = Catalogue.open(self.place(name))
+                return opened
+            except NotFound:
+                continue
+        raise StoreDamaged("the live index is missing", fix="open the store again: it is compiled from the ledger")
+
+    def snapshot(self) -> tuple[Catalogue, Shelf]:
+        """The live catalogue and the shelf that belongs to it."""
+        catalogue = self.catalogue()
+        with self.ledger.reading() as reading:
+            n = reading.version_of(catalogue.index.state)
+        if n is None:
+            raise StoreDamaged("the live index is not of this ledger", fix="remove CURRENT and open the store again")
+        return catalogue, Shelf(self.ledger, n, catalogue)
+
+    def as_of(self, n: int) -> tuple[Catalogue, Shelf]:
+        """Catalogue and shelf after change set `n`; an index that was cleared away is compiled again."""
+        with self.ledger.reading() as reading:
+            state = reading.state_at(n)
+            place = self.place(catalogue_id(state))
+            if not place.exists():
+                with self.locked("lock"):
+                    compile_all(place, state, reading.as_of(n, "catalogue"))
+                    self._clear(catalogue_id(state))
+        catalogue = Catalogue.open(place)
+        return catalogue, Shelf(self.ledger, n, catalogue)
+
+    def place(self, id_: str) -> Path:
+        """Where the index file of that id is."""
+        return self.folder / "index" / f"{id_}.sqlite"
+
+    # Writing
+
+    @contextmanager
+    def locked(self, name: str) -> Iterator[None]:
+        """Hold one of the folder's locks, waiting for it; it is free again when the holder dies."""
+        handle = os.open(self.folder / name, os.O_RDWR | os.O_CREAT, 0o600)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX)
+            yield
+        finally:
+            os.close(handle)
+
+    def refuse_damaged(self) -> None:
+        """Raise StoreDamaged when a fault is on record or the ledger lost its tail."""
+        if (self.folder / "DAMAGED").exists():
+            raise StoreDamaged("verify found damage; nothing is written", fix="restore a backup, then verify again")
+        for why in self.lost_tail():
+            raise StoreDamaged(why, fix="restore a backup with that change set; reading goes on")
+
+    def lost_tail(self) -> Iterator[str]:
+        """What the head kept outside the database says against the ledger."""
+        n, _, hash_ = self._read("head").partition(" ")
+        if not n:
+            return
+        try:
+            with self.ledger.reading() as reading:
+                if int(n) and reading.change_set(int(n)).hash != hash_:
+                    yield f"change set {n} is not the one that was acknowledged"
+        except NotFound:
+            yield f"change set {n} was acknowledged and is missing"
+
+    def prepare(self, reading: Reading, progress: Progress | None = None) -> str:
+        """Make the index of the ledger's last version, as this transaction sees it; its id."""
+        head = reading.head()
+        id_ = catalogue_id(head.state)
+        if self.place(id_).exists():
+            return id_
+        previous = self.place(self._read("CURRENT") or "none")
+        base = reading.version_of(Catalogue.open(previous).index.state) if previous.exists() else None
+        if base is not None and sum(c.count for c in reading.history(base)) <= PATCHED_MOST:
+            compile_changes(self.place(id_), head.state, previous, reading.diff(base, head.n, "catalogue"))
+        else:
+            compile_all(self.place(id_), head.state, reading.as_of(head.n, "catalogue"), progress)
+        return id_
+
+    def acknowledge(self, head: ChangeSet, id_: str) -> None:
+        """Note the committed head outside the database and switch to its catalogue; call it with the lock held.
+
+        An error here leaves a committed change set unacknowledged: nothing more is written until the store is
+        opened afresh, which completes the switch.
+        """
+        try:
+            self._write("head", f"{head.n} {head.hash}")
+            if self._read("CURRENT") != id_:
+                self._write("CURRENT", id_)
+            self._clear(id_)
+        except BaseException as error:
+            self.ledger.stop(f"{type(error).__name__}: {error}")
+            raise
+
+    def recover(self) -> None:
+        """Complete what a crash interrupted between commit and switch."""
+        if self._up_to_date():
+            return
+        with self.locked("lock"):
+            for rest in (self.folder / "index").glob("*.partial"):
+                rest.unlink(missing_ok=True)
+            if any(self.lost_tail()):
+                return  # what CURRENT names goes on serving; writing is refused
+            with self.ledger.reading() as reading:
+                head = reading.head()
+                id_ = self.prepare(reading)
+            self.acknowledge(head, id_)
+
+    def _up_to_date(self) -> bool:
+        with self.ledger.reading() as reading:
+            head = reading.head()
+        id_ = catalogue_id(head.state)
+        return (
+            self._read("CURRENT") == id_
+            and self._read("head") == f"{head.n} {head.hash}"
+            and self.place(id_).exists()
+        )
+
+    def _read(self, name: str) -> str:
+        try:
+            return (self.folder / name).read_text().strip()
+        except FileNotFoundError:
+            return ""
+
+    def _write(self, name: str, text: str) -> None:
+        beside = self.folder / f"{name}.partial"
+        beside.write_text(text + "\n")
+        sync(beside)
+        beside.replace(self.folder / name)
+        sync(self.folder)
+
+    def note_damage(self, faults: list[str]) -> None:
+        """Put what `verify` found on record, or lift it when nothing was found."""
+        if faults:
+            self._write("DAMAGED", "\n".join(faults))
+        else:
+            (self.folder / "DAMAGED").unlink(missing_ok=True)
+
+    def _clear(self, live: str) -> None:
+        current = self._read("CURRENT")
+        files = sorted((self.folder / "index").glob("*.sqlite"), key=lambda f: (f.stat().st_mtime, f.name))
+        old = [f for f in files if f.stem not in (live, current)]
+        for file in old[: max(0, len(files) - KEPT)]:
+            file.unlink(missing_ok=True)

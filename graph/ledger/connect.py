@@ -1,0 +1,67 @@
+"""Connections to the ledger's database: SQLite with the settings that lose nothing, or PostgreSQL by URL."""
+
+from pathlib import Path
+from typing import Any, Final
+
+import pysqlite3.dbapi2 as pysqlite3
+from sqlalchemy import URL, Connection, Engine, create_engine, event, text
+
+from graph.errors import StoreDamaged
+
+OLDEST: Final = (3, 51, 3)
+"""SQLite before it may corrupt a WAL that two connections write (the WAL-reset bug, fixed in 3.51.3)."""
+
+_BUSY_MS: Final = 600_000  # a shelf write waits for a large publish rather than fail
+_CACHE_KIB: Final = 131_072  # statement ids arrive in hash order; a bulk import thrashes a smaller cache
+
+
+def refuse_old_library(version: tuple[int, ...] = pysqlite3.sqlite_version_info) -> None:
+    """Raise StoreDamaged for a SQLite library that is known to corrupt a WAL."""
+    if version < OLDEST:
+        found, least = (".".join(map(str, v)) for v in (version, OLDEST))
+        raise StoreDamaged(
+            f"SQLite {found} may damage the store", fix=f"install pysqlite3 with SQLite {least} or newer"
+        )
+
+
+def engine_for(target: Path | str) -> Engine:
+    """An engine for a SQLite file (a path) or a PostgreSQL database (a URL)."""
+    if isinstance(target, str):
+        return create_engine(target, isolation_level="READ COMMITTED", pool_pre_ping=True)
+    refuse_old_library()
+    engine = create_engine(URL.create("sqlite", database=str(target)), module=pysqlite3)
+    event.listen(engine, "connect", _set_up)
+    event.listen(engine, "begin", _begin)
+    return engine
+
+
+def _set_up(connection: Any, _record: object) -> None:
+    connection.isolation_level = None  # the driver shall not begin transactions of its own
+    cursor = connection.cursor()
+    for pragma in (
+        f"busy_timeout={_BUSY_MS}",
+        "journal_mode=WAL",
+        "synchronous=FULL",
+        "foreign_keys=ON",
+        f"cache_size=-{_CACHE_KIB}",
+    ):
+        cursor.execute(f"PRAGMA {pragma}")
+    cursor.close()
+
+
+def _begin(connection: Connection) -> None:
+    # A plain BEGIN that later writes fails with BUSY at once when another writer was faster.
+    writes = connection.get_execution_options().get("writes", False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def lock_head(connection: Connection) -> None:
+    """Keep other writers out until the transaction ends; SQLite's BEGIN IMMEDIATE has done so already."""
+    if connection.dialect.name == "postgresql":
+        connection.execute(text("LOCK TABLE change_sets IN EXCLUSIVE MODE"))
+
+
+def hold_snapshot(connection: Connection) -> None:
+    """Let every read of this transaction see one moment; SQLite in WAL mode does so by itself."""
+    if connection.dialect.name == "postgresql":
+        connection.execute(text("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY"))
