@@ -198,12 +198,14 @@ def _right_kind(seat: Seat, ground: _Ground) -> RuleVerdict | None:
     elif key not in ground.parts:
         verdict, why = Verdict.UNKNOWN, f"nothing is on record about {key} in {where}"
     else:
-        kind, takes = ground.parts[key].kind, seat.kind
+        kind, takes, name = ground.parts[key].kind, seat.kind, called(key, ground.parts)
         if takes in _lineage(kind, ground.parents):
             return None
-        verdict = Verdict.NO
-        why = f"{called(key, ground.parts)} is a {spoken(kind)}, and {where} takes a {spoken(takes)}"
-    missing = Missing(seat.name, KIND, key or "", why, f"say which part sits in {where}")
+        if kind in ground.parents and takes in ground.parents:
+            verdict, why = Verdict.NO, f"{name} is a {spoken(kind)}, and {where} takes a {spoken(takes)}"
+        else:
+            verdict, why = Verdict.UNKNOWN, f"which kind of part {name} is, is not on record"
+    missing = Missing(seat.name, KIND, key or "", why, f"say which part, of which kind, sits in {where}")
     return RuleVerdict(
         joint=f"seat {seat.name}",
         rule=KIND,
