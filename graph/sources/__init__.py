@@ -1,1 +1,6 @@
-"""Reading what shops have: workbooks, CSV folders, RDF; and writing the same."""
+"""Files that shops have, read into statements and findings, and statements written as such files again."""
+
+from graph.sources.known import EmptyKnown, Known, KnownStatements
+from graph.sources.reading import Progress, read
+
+__all__ = ["EmptyKnown", "Known", "KnownStatements", "Progress", "read"]
