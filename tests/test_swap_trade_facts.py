@@ -128,6 +128,9 @@ def test_a_unit_of_another_year_bolts_on_and_is_larger_than_original(seed: int) 
     assert line(answer, "rotor", "exducer").compared == line(answer, "wheel", "exducer").compared == "larger"
     assert {"containment", "speed-limit", "emissions", "control"} <= {c.code for c in answer.cautions}
     assert "larger than original" in answer.sentence
+    # The larger wheel's speed limit is the lower one here, and a feature that is no limit is kept out of the caution.
+    (speed,) = [c.text for c in answer.cautions if c.code == "speed-limit"]
+    assert "wheel speed limit" in speed and "vibration" not in speed
     # The other direction is another answer.
     back = bolt_on(small, made.engine, originals=[large])
     assert back.verdict is Verdict.YES

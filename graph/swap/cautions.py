@@ -38,9 +38,10 @@ def cautions(
             and (one.line.compared == LARGER or open_or)
         ):
             grown.append(said)
-        if one.feature.type in ("speed", "velocity") and (one.line.compared == SMALLER or open_or):
+        falls_short = one.feature.better == "larger" and (one.line.compared == SMALLER or open_or)
+        if one.feature.type in ("speed", "velocity") and falls_short:
             slower.append(said)
-        if one.feature.type == "temperature" and (one.line.compared == SMALLER or open_or):
+        if one.feature.type == "temperature" and falls_short:
             hotter.append(said)
     out = list(ALWAYS)
     if grown:

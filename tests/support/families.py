@@ -403,6 +403,7 @@ OPERATIONS = (
     _cut("bore_turbine", "turbine_housing", "contour"),
     _cut("open_recess", "backplate", "recess"),
 )
+NEW = Price(500_000, "EUR", "2024-01-01", lead_days=3)  # dearer than any cut
 SERVICES = (ServiceDue("rotor", "balance"), ServiceDue("wheel", "balance"))
 
 
@@ -416,9 +417,10 @@ def bundle(
     layouts: Mapping[str, Layout] = LAYOUTS,
     best: int = 1,
 ) -> Bundle:
-    """From a core of `start`, read on the bench where it wears, to a build on `engine`; `new` parts are for sale."""
-    own = {p.key: p for p in start.parts}
-    sold = {p.key: replace(p, price_new=Price(50_000, "EUR", "2024-01-01", lead_days=3)) for p in new}
+    """From a core of `start`, read on the bench where it wears, to a build on `engine`; its own numbers and the `new`
+    parts are for sale.
+    """
+    parts = {p.key: replace(p, price_new=NEW) for p in (*start.parts, *new)}
     build = Build("build/wanted", "wanted", start.layout, engine.engine.key)
     asked = tuple(Demand(build.key, seat, name, type_, value(name, said)) for seat, name, type_, said in demands)
     core_key = subject("core", start.name)
@@ -455,7 +457,7 @@ def bundle(
             ),
         ),
         donors=(),
-        parts=tuple(sorted({**own, **sold}.values(), key=lambda p: p.key)),
+        parts=tuple(sorted(parts.values(), key=lambda p: p.key)),
         kinds=KINDS,
         features=FEATURES,
         accepted=ACCEPTED,
