@@ -13,6 +13,7 @@ from typing import Any, Final, TypeVar
 from graph.errors import NotFound
 from graph.index import records
 from graph.index.file import IndexFile, marks
+from graph.index.filing import ABOUT, NAMES
 from graph.index.records import Row
 from graph.index.schema import NOTHING
 from graph.index.search import Candidate, candidates
@@ -38,7 +39,7 @@ from graph.model.record import (
     Unit,
     Weakness,
 )
-from graph.model.statement import Statement
+from graph.model.statement import Statement, subject
 from graph.model.value import spelled_code
 
 T = TypeVar("T")
@@ -70,10 +71,29 @@ class Catalogue:
             yield Statement.of(json.loads(content))
 
     def sheet(self, name: str) -> Iterator[Statement]:
-        """The rows of one sheet, in the same order."""
-        query = "SELECT content FROM statement WHERE sheet = ? ORDER BY thing, id"
+        """The rows of one sheet, in the same order; only sheets of claims make it read the whole file."""
+        if name not in ABOUT:
+            query = "SELECT content FROM statement WHERE thing = 0 AND sheet = ? ORDER BY id"
+        elif name in NAMES:
+            query = """SELECT s.content FROM (SELECT DISTINCT filed, id, sheet FROM mention WHERE sheet = ?) m
+                JOIN statement s ON s.thing = m.filed AND s.sheet = m.sheet AND s.id = m.id ORDER BY s.thing, s.id"""
+        else:
+            query = "SELECT content FROM statement WHERE sheet = ? ORDER BY thing, id"
         for (content,) in self.index.ask(query, (name,)):
             yield Statement.of(json.loads(content))
+
+    def row(self, sheet: str, type_: str, maker: str, name: str) -> Statement | None:
+        """The row of `parts`, `units` or `engines` that describes one thing."""
+        query = "SELECT s.content FROM thing t JOIN statement s ON s.thing = t.id WHERE t.key = ? AND s.sheet = ?"
+        for (content,) in self.index.ask(query, (subject(type_, maker, name), sheet)):
+            return Statement.of(json.loads(content))
+        return None
+
+    def numbers(self, sheet: str, type_: str, spelled: str) -> list[tuple[str, str]]:
+        """Maker and number of the described things of that spelling."""
+        query = """SELECT t.maker, t.name FROM thing t JOIN statement s ON s.thing = t.id
+            WHERE t.spelling = ? AND t.type = ? AND s.sheet = ? ORDER BY t.maker, t.name"""
+        return [(maker, name) for maker, name in self.index.ask(query, (spelled, type_, sheet))]
 
     def count(self, type_: str) -> int:
         """How many things of a type (part, unit, engine, machine) there are."""

@@ -36,6 +36,7 @@ INDEXES: Final = (
     "CREATE UNIQUE INDEX thing_key ON thing (key)",
     "CREATE INDEX thing_spelling ON thing (spelling, type)",
     "CREATE INDEX thing_name ON thing (name, type)",
+    "CREATE INDEX mention_sheet ON mention (sheet, filed, id)",
     "CREATE INDEX thing_kind ON thing (kind) WHERE kind <> ''",
 )
 """Made after a full compile has filled the tables, which is several times faster than keeping them meanwhile."""

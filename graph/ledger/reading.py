@@ -62,7 +62,7 @@ class Reading:
         self.connection = connection
 
     def _stream(self, query: Any) -> Iterator[Row[Any]]:
-        yield from self.connection.execution_options(yield_per=AT_ONCE).execute(query)
+        yield from self.connection.execute(query, execution_options={"yield_per": AT_ONCE})
 
     def head(self) -> ChangeSet:
         """The last change set; number 0 of an empty ledger."""

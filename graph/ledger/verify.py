@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from sqlalchemy import func, select, text
 
 from graph.ledger.chain import EMPTY, ChangeSet, Entry, Tally, state_after, statement_id
-from graph.ledger.reading import Reading, key_text, shelf_subject, statement_from
+from graph.ledger.reading import AT_ONCE, Reading, key_text, shelf_subject, statement_from
 from graph.ledger.tables import ENTRIES, LIFE
 from graph.model.sheet import BY_NAME
 
@@ -96,7 +96,7 @@ def _entry_faults(n: int, entry: Entry) -> Iterator[Fault]:
 
 
 def _life_faults(reading: Reading, births: Tally, ends: Tally) -> Iterator[Fault]:
-    for row in reading.connection.execution_options(yield_per=2000).execute(select(LIFE)):
+    for row in reading.connection.execute(select(LIFE), execution_options={"yield_per": AT_ONCE}):
         births.total -= _weight_of(row.at, row.from_n, row.statement, row.sheet, row.key, row.subject)
         if row.to_n is not None:
             ends.total -= _weight_of(row.to_n, row.statement)

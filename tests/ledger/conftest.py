@@ -1,0 +1,38 @@
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import store_postgres
+from sqlalchemy import text
+
+from graph.ledger.connect import engine_for
+from graph.ledger.ledger import Ledger
+
+
+@pytest.fixture(scope="session")
+def postgres() -> Iterator[str]:
+    if not store_postgres.PROGRAMS:
+        pytest.skip("NOT TESTED: PostgreSQL is not installed (Debian's package postgresql)")
+    with store_postgres.server() as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", "postgresql"])
+def target(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
+    if request.param == "sqlite":
+        return tmp_path / "ledger.sqlite"
+    url: str = request.getfixturevalue("postgres")
+    engine = engine_for(url)
+    with engine.begin() as connection:
+        connection.execute(text("DROP SCHEMA public CASCADE"))
+        connection.execute(text("CREATE SCHEMA public"))
+    engine.dispose()
+    return url
+
+
+@pytest.fixture
+def ledger(target: Path | str) -> Iterator[Ledger]:
+    made = Ledger(target)
+    made.create()
+    yield made
+    made.close()

@@ -1,0 +1,44 @@
+"""A PostgreSQL server of the tests' own: a temporary folder, an unprivileged user, a socket, no port."""
+
+import os
+import pwd
+import shutil
+import subprocess
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+PROGRAMS = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
+
+
+def _user() -> str | None:
+    if os.getuid() != 0:
+        return None
+    names = {entry.pw_name for entry in pwd.getpwall()}
+    return "postgres" if "postgres" in names else "nobody"
+
+
+@contextmanager
+def server() -> Iterator[str]:
+    """The URL of a running server."""
+    programs, user = PROGRAMS[-1], _user()
+    folder = Path(tempfile.mkdtemp(prefix="pg"))
+    try:
+        if user:
+            shutil.chown(folder, user)
+
+        def run(*command: str) -> None:
+            subprocess.run(command, user=user, cwd=folder, check=True, stdout=subprocess.DEVNULL, timeout=120)
+
+        data = str(folder / "data")
+        run(str(programs / "initdb"), "-D", data, "-U", "shop", "-A", "trust", "-E", "UTF8", "--no-sync")
+        options = f"-c listen_addresses='' -c unix_socket_directories={folder} -c fsync=off"
+        control = str(programs / "pg_ctl")
+        run(control, "-D", data, "-w", "-l", str(folder / "log"), "-o", options, "start")
+        try:
+            yield f"postgresql+psycopg://shop@/postgres?host={folder}"
+        finally:
+            run(control, "-D", data, "-w", "-m", "immediate", "stop")
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
