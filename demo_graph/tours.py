@@ -1,0 +1,85 @@
+"""The guided tours: which commands show what, and a throw-away store of the demo shop to run them on."""
+
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+from urllib.parse import urlencode
+
+from demo_graph.data import workbook
+from graph import publish
+from graph.errors import FindingsInTheWay
+from graph.index.store import Store
+
+DAY: Final = "2026-11-20"
+"""The day on which the tours read prices and supersessions, so that they answer alike whenever they are run."""
+
+AUTHOR: Final = "demo"
+TIME: Final = "2026-11-20T08:00:00Z"
+"""Author and time of the demo's change set: the same data gives the same snapshot on every machine."""
+
+CORE, BUILD, ENGINE = "HB-017", "larger-wheels", "BR6-C"
+
+
+@dataclass(frozen=True, slots=True)
+class Tour:
+    """Commands in order; the last one's answer is the tour's answer. `page` is the same question on the page."""
+
+    text: str
+    commands: tuple[tuple[str, ...], ...]
+    page: str = ""
+
+
+FAULTY: Final = workbook().parent / "faulty"
+"""A folder of CSV with a dozen faults in it, for the tour that shows how they are named."""
+
+_PLAN = ("plan", "--core", CORE, "--build", BUILD, "--engine", ENGINE, "--as-of", DAY)
+
+TOURS: Final = {
+    "plan": Tour(
+        f"what parts and machining turn core {CORE} into the build {BUILD}",
+        ((*_PLAN, "--best", "3"),),
+        "/plan?" + urlencode({"core": CORE, "build": BUILD, "engine": ENGINE, "best": 3, "as_of": DAY}),
+    ),
+    "fits": Tour(
+        "will the angled unit OV46-220 go onto the engine BR6-C, and the other way round",
+        (("fits", "--unit", "OV46-220", "--engine", "BR6-C", "--both", "--as-of", DAY),),
+        "/fits?" + urlencode({"unit": "OV46-220", "engine": "BR6-C", "both": "yes", "as_of": DAY}),
+    ),
+    "pick": Tour(
+        f"the pick list for core {CORE}",
+        ((*_PLAN, "--save", "plan.json"), ("pick", "plan.json", "--as-of", DAY)),
+        "/pick?" + urlencode({"core": CORE, "build": BUILD, "engine": ENGINE, "plan": 1, "as_of": DAY}),
+    ),
+    "check": Tour(
+        "a workbook with faults in it: every one is named, nothing is published",
+        (("check", str(FAULTY)),),
+    ),
+}
+
+
+def publish_demo(folder: Path) -> None:
+    """Publish the demo shop into a store; publishing it twice changes nothing.
+
+    Raises
+    ------
+    FindingsInTheWay
+        The workbook has faults, which its own tests forbid.
+    """
+    report = publish.publish(
+        workbook(), Store.create(folder), author=AUTHOR, time=TIME, title="Hollin Beck's workbook"
+    )
+    if not report.published:
+        faults = [f for f in report.findings if f.severity == "error"]
+        raise FindingsInTheWay(f"the demo workbook has {len(faults)} faults: {faults[:3]}")
+
+
+@contextmanager
+def demo_store() -> Iterator[Path]:
+    """A store with the demo shop in it, gone when the block ends."""
+    with tempfile.TemporaryDirectory(prefix="spoolwright-demo-") as name:
+        folder = Path(name) / "store"
+        publish_demo(folder)
+        yield folder
