@@ -1,0 +1,155 @@
+"""Chosen parts and operations, and what every feature is before and after the work."""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+
+from graph.model.fact import Fact
+from graph.model.record import Demand, Operation, Rule
+from graph.model.verdict import Verdict
+from graph.planning.check.case import ENGINE, Case, Mode, allowed
+from graph.planning.check.choices import CUTS, Option, as_is, coded, cut_to, kind_operations
+from graph.planning.check.limits import CutLimit, limit_of
+from graph.planning.check.rules import demand_met, judged
+
+Place = tuple[str, str]  # seat, feature
+Sizes = Mapping[Place, int]
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One size that is cut: from `start`, the smallest change, to `end`, the greatest (None: not known)."""
+
+    place: Place
+    operation: Operation
+    before: Fact
+    limit: CutLimit
+
+    @property
+    def capability(self) -> int:
+        """The ± the operation holds."""
+        return self.operation.tolerance or 0
+
+    @property
+    def sign(self) -> int:
+        """1 for widening, -1 for reducing."""
+        return 1 if self.operation.effect == "widen_to_suit" else -1
+
+    @cached_property
+    def origin(self) -> int:
+        """The middle of what the size may be before, from which the change is counted."""
+        assert self.before.low is not None
+        assert self.before.high is not None
+        return (self.before.low + self.before.high) // 2
+
+    @cached_property
+    def start(self) -> int:
+        """The smallest change."""
+        end = self.before.high if self.sign > 0 else self.before.low
+        assert end is not None
+        return end + self.sign
+
+    @cached_property
+    def end(self) -> int | None:
+        """The greatest change that the limit and the capability leave."""
+        return None if self.limit.value is None else self.limit.value - self.sign * self.capability
+
+    def reaches(self, size: int) -> bool:
+        """Whether the part permits this size."""
+        ahead = (size - self.start) * self.sign >= 0
+        return ahead and (self.end is None or (self.end - size) * self.sign >= 0)
+
+
+@dataclass
+class Work:
+    """Some or all seats with what fills them and what is done to it."""
+
+    case: Case
+    mode: Mode
+    chosen: Mapping[str, tuple[Option, tuple[str, ...]]]
+    changes: dict[Place, Operation] = field(init=False)
+    cuts: dict[Place, Cut] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.changes = {}
+        self.cuts = {}
+        for seat, (option, names) in self.chosen.items():
+            mine = kind_operations(self.case, option)
+            for operation in (mine[n] for n in names if n in mine):
+                if operation.effect == "service":
+                    continue
+                place = (seat, operation.feature)
+                self.changes[place] = operation
+                before = as_is(self.case, option, operation.feature)
+                if operation.effect in CUTS and before.settles and before.low is not None:
+                    self.cuts[place] = Cut(place, operation, before, limit_of(self.case, option, operation))
+
+    def fact(self, place: Place, sizes: Sizes, undone: Place | None = None) -> Fact:
+        """The feature after the work, but for the operation on `undone`; a cut has the size in `sizes`."""
+        seat, feature = place
+        option = Option(ENGINE, "", ENGINE) if seat == ENGINE else self.chosen[seat][0]
+        before = as_is(self.case, option, feature)
+        operation = self.changes.get(place)
+        if operation is None or place == undone:
+            return before
+        if place in self.cuts:
+            return cut_to(before, sizes[place], self.cuts[place].capability)
+        if operation.effect in CUTS:
+            return Fact(before.subject, feature, "unknown", why="the size before the cut is not known")
+        return coded(operation, before)
+
+    def covers(self, rule: Rule) -> bool:
+        """Whether every seat of the rule is decided."""
+        return all(seat == ENGINE or seat in self.chosen for seat in rule.seats)
+
+    def applies(self, rule: Rule) -> bool:
+        """Whether no seat of the rule stays empty."""
+        return all(seat == ENGINE or self.chosen[seat][0].source != "empty" for seat in rule.seats)
+
+    def verdict(self, rule: Rule, sizes: Sizes, undone: Place | None = None) -> tuple[Verdict, int | None]:
+        """The rule after the work."""
+        return judged(self.case, rule, [self.fact(place, sizes, undone) for place in rule.operands])
+
+    def demand(self, demand: Demand, sizes: Sizes, undone: Place | None = None) -> Verdict:
+        """A demand on a feature after the work; nothing can be asked of an empty seat."""
+        if self.chosen[demand.seat][0].source == "empty":
+            return Verdict.NO
+        return demand_met(demand, self.fact((demand.seat, demand.feature), sizes, undone))
+
+    @cached_property
+    def rules(self) -> list[Rule]:
+        """The rules that are decided and apply."""
+        return [r for r in self.case.bundle.layout.rules if self.covers(r) and self.applies(r)]
+
+    @cached_property
+    def demands(self) -> list[Demand]:
+        """The demands on features of decided seats."""
+        demands = self.case.bundle.build.demands
+        return [d for d in demands if d.type != "keep" and (d.seat in self.chosen)]
+
+    def about(self, places: Iterable[Place]) -> tuple[list[Rule], list[Demand]]:
+        """The rules and demands that look at any of these features."""
+        wanted = set(places)
+        return (
+            [r for r in self.rules if wanted & set(r.operands)],
+            [d for d in self.demands if (d.seat, d.feature) in wanted],
+        )
+
+    def stands(
+        self, sizes: Sizes, rules: Iterable[Rule], demands: Iterable[Demand], undone: Place | None = None
+    ) -> bool:
+        """Whether all these rules and demands let the plan stand."""
+        return all(allowed(self.verdict(r, sizes, undone)[0], self.mode) for r in rules) and all(
+            allowed(self.demand(d, sizes, undone), self.mode) for d in demands
+        )
+
+    def asked_for(self, place: Place) -> bool:
+        """Whether another operation of the same set needs the one on this feature."""
+        seat = place[0]
+        name = self.changes[place].name
+        mine = kind_operations(self.case, self.chosen[seat][0])
+        return any(name in mine[n].needs for n in self.chosen[seat][1] if n in mine and n != name)
+
+    def settled_about(self, place: Place) -> bool:
+        """Whether every rule that looks at this feature has all its seats decided."""
+        return all(self.covers(r) for r in self.case.bundle.layout.rules if place in r.operands)
