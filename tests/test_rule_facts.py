@@ -9,6 +9,7 @@ from graph.model.claim import Claim, Rank
 from graph.model.fact import Fact
 from graph.model.record import Feature
 from graph.model.value import Amount, Code
+from graph.planning.check.facts import settled
 from graph.rules.facts import settle
 
 BORE = Feature("bore", "bore", "length")
@@ -106,19 +107,36 @@ def test_the_tightest_limits_of_the_governing_claims_count() -> None:
     assert (fact(*claims).limit_min, fact(*claims).limit_max) == (85, 130)
 
 
-@given(
-    st.lists(
-        st.builds(
-            said,
-            st.integers(0, 6),
-            st.sampled_from(list(Rank)),
-            st.sampled_from(["a", "b", "c"]),
-            date=st.sampled_from(["", "2010", "2012-01-01"]),
-            tolerance=st.sampled_from([None, 0, 1, 2]),
-            position=st.sampled_from(["", "front"]),
-        ),
-        max_size=4,
-    )
+A_FEW_CLAIMS = st.lists(
+    st.builds(
+        said,
+        st.integers(0, 6),
+        st.sampled_from(list(Rank)),
+        st.sampled_from(["a", "b", "c"]),
+        date=st.sampled_from(["", "2010", "2012-01-01"]),
+        tolerance=st.sampled_from([None, 0, 1, 2]),
+        position=st.sampled_from(["", "front"]),
+    ),
+    max_size=4,
 )
+
+
+@given(A_FEW_CLAIMS)
 def test_the_order_in_which_claims_are_said_changes_nothing(claims: list[Claim]) -> None:
     assert len({fact(*order) for order in permutations(claims)}) == 1
+
+
+@given(A_FEW_CLAIMS, st.booleans())
+def test_the_checker_s_own_settling_says_the_same(claims: list[Claim], of_kind: bool) -> None:
+    # graph.planning.check shares no code with graph.rules.
+    theirs = settled("part/O/1", "bore", claims, of_kind=of_kind)
+    ours = fact(*claims) if of_kind else fact(used=True, readings=claims)
+    assert ours.status == theirs.status
+    assert {(a.position, a.low, a.high) for a in ours.alternatives} == {
+        (a.position, a.low, a.high) for a in theirs.alternatives
+    }
+
+
+def test_a_position_that_is_only_heard_makes_the_fact_heard() -> None:
+    front, rear = said(100, Rank.MEASURED, position="front"), said(90, Rank.HEARD, position="rear")
+    assert fact(readings=[front, rear]).status == "heard"

@@ -45,7 +45,7 @@ def settle(
         why = NO_CLAIM
     if not governing:
         return Fact(subject, feature.name, "unknown", limit_min=limit_min, limit_max=limit_max, why=why)
-    heard = _rank(governing[0], of_kind=not own) is Rank.HEARD
+    heard = any(_rank(c, of_kind=not own) is Rank.HEARD for c in governing)
     disputes = _disputes(governing)
     if heard:
         why = ONLY_HEARD
@@ -69,14 +69,17 @@ def _rank(claim: Claim, *, of_kind: bool) -> Rank:
 
 
 def _governing(claims: Sequence[Claim], *, of_kind: bool) -> list[Claim]:
-    """The claims of the best rank, after each source's later word at a position replaced its earlier one."""
+    """At each position the claims of the best rank, after each source's later word replaced its earlier one."""
     latest: dict[tuple[str, str], str] = defaultdict(str)
     for claim in claims:
         said_at = (claim.source, claim.position)
         latest[said_at] = max(latest[said_at], claim.date)
     current = [c for c in claims if c.date == latest[c.source, c.position]]
-    best = min((_rank(c, of_kind=of_kind) for c in current), default=None)
-    return [c for c in current if _rank(c, of_kind=of_kind) is best]
+    best: dict[str, Rank] = {}
+    for claim in current:
+        rank = _rank(claim, of_kind=of_kind)
+        best[claim.position] = min(best.get(claim.position, rank), rank)
+    return [c for c in current if _rank(c, of_kind=of_kind) is best[c.position]]
 
 
 def _disputes(claims: Sequence[Claim]) -> list[Claim]:

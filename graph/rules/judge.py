@@ -3,7 +3,7 @@
 Exact over intervals and surviving claims: a rule holds, fails, or is not known; nothing is guessed.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from itertools import product
 
@@ -60,7 +60,7 @@ def decide(rule: Rule, sides: Sequence[Fact | None], pairs: Pairs = frozenset())
         if len({fact.quantity for fact in known}) > 1:
             return Verdict.UNKNOWN, None
         return _by_numbers(rule, known)
-    if rule.type in CODES and not any(a.low is not None for fact in known for a in fact.alternatives):
+    if rule.type in CODES and all(a.codes for fact in known for a in fact.alternatives):
         return _by_codes(rule, known, pairs), None
     return Verdict.UNKNOWN, None
 
@@ -105,26 +105,28 @@ def signs(rule: Rule) -> tuple[int, ...]:
 def _by_numbers(rule: Rule, facts: Sequence[Fact]) -> tuple[Verdict, int | None]:
     low, high = window(rule)
     least = most = 0
-    reached = {(0, 0, 0, 0)}
+    reached: set[frozenset[tuple[int, int]]] = {frozenset({(0, 0)})}
     for sign, fact in zip(signs(rule), facts, strict=True):
         ends = [_signed(sign, a) for a in fact.alternatives]
         least += min(a for a, _ in ends)
         most += max(b for _, b in ends)
-        readings = {_spread([_signed(sign, a) for a in chosen]) for chosen in _choices(fact)}
-        reached = {(a + e, b + f, c + g, d + h) for a, b, c, d in reached for e, f, g, h in readings}
+        places = [{_signed(sign, a) for a in rivals} for rivals in _places(fact)]
+        reached = {
+            frozenset((a + c, b + d) for a, b in before for c, d in rivals) for before in reached for rivals in places
+        }
     room = ([] if low is None else [least - low]) + ([] if high is None else [high - most])
     if min(room) >= 0:
         return Verdict.YES, min(room)
-    possible = any(_can_hold(low, high, spread) for spread in reached)
-    return Verdict.UNKNOWN if possible else Verdict.NO, min(room)
+    holds_somehow = all(any(_can_hold(low, high, a, b) for a, b in rivals) for rivals in reached)
+    return Verdict.UNKNOWN if holds_somehow else Verdict.NO, min(room)
 
 
-def _choices(fact: Fact) -> Iterable[tuple[Alternative, ...]]:
-    """One rival chosen at each position: the part has a value at every position, of the rivals only one."""
+def _places(fact: Fact) -> list[list[Alternative]]:
+    """The rival alternatives at each position: the part has a value at every position, of the rivals only one."""
     places: dict[str, list[Alternative]] = {}
     for alternative in fact.alternatives:
         places.setdefault(alternative.position, []).append(alternative)
-    return product(*places.values())
+    return list(places.values())
 
 
 def _signed(sign: int, alternative: Alternative) -> tuple[int, int]:
@@ -132,35 +134,22 @@ def _signed(sign: int, alternative: Alternative) -> tuple[int, int]:
     return (alternative.low, alternative.high) if sign > 0 else (-alternative.high, -alternative.low)
 
 
-def _spread(places: Sequence[tuple[int, int]]) -> tuple[int, int, int, int]:
-    """The narrowest (smallest, largest) that values at all places can have, and how far both can move together.
-
-    Either some places exclude each other, and then the best is (lowest high end, highest low end), fixed; or
-    one value suits all places and may lie anywhere between the highest low end and the lowest high end.
-    """
-    highest_low = max(a for a, _ in places)
-    lowest_high = min(b for _, b in places)
-    return (lowest_high, highest_low, 0, 0) if lowest_high <= highest_low else (0, 0, highest_low, lowest_high)
-
-
-def _can_hold(low: int | None, high: int | None, spread: tuple[int, int, int, int]) -> bool:
-    smallest, largest, move_from, move_to = spread
-    at_least = move_from if low is None else max(move_from, low - smallest)
-    at_most = move_to if high is None else min(move_to, high - largest)
+def _can_hold(low: int | None, high: int | None, least: int, most: int) -> bool:
+    at_least = least if low is None else max(least, low)
+    at_most = most if high is None else min(most, high)
     return at_least <= at_most
 
 
 def _by_codes(rule: Rule, facts: Sequence[Fact], pairs: Pairs) -> Verdict:
-    left, right = facts
     allowed = frozenset((_plain(a), _plain(b)) for a, b in pairs)
-
-    def all_agree(here: Iterable[Alternative], there: Sequence[Alternative]) -> bool:
-        return all(_agree(rule, one.codes, other.codes, allowed) for one in here for other in there)
-
-    if all_agree(left.alternatives, right.alternatives):
+    always, somehow = True, True
+    for here, there in product(_places(facts[0]), _places(facts[1])):
+        said = {_agree(rule, one.codes, other.codes, allowed) for one in here for other in there}
+        always &= said == {True}
+        somehow &= True in said
+    if always:
         return Verdict.YES
-    possible = any(all_agree(here, there) for here in _choices(left) for there in _choices(right))
-    return Verdict.UNKNOWN if possible else Verdict.NO
+    return Verdict.UNKNOWN if somehow else Verdict.NO
 
 
 def _agree(rule: Rule, left: tuple[str, ...], right: tuple[str, ...], allowed: Pairs) -> bool:
