@@ -1,0 +1,304 @@
+"""The demo's workbook: whole, consistent, as messy as meant, and written for the answers it is to give.
+
+The reading here is a second witness: csv, fractions and openpyxl, nothing of the program's own reader.
+"""
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Iterator
+from fractions import Fraction
+from functools import cache
+from pathlib import Path
+
+import openpyxl
+
+from demo_graph.build import build
+from demo_graph.data import FITS, PLANS, QUESTIONS, spreadsheet, workbook
+from graph.model.finding import Finding
+from graph.model.sheet import BY_NAME, EVIDENCE, RANK_CHOICE, RULE_TYPES
+from graph.sources import read
+
+Row = dict[str, str]
+
+
+@cache
+def sheet(name: str) -> list[Row]:
+    with (workbook() / f"{name}.csv").open(encoding="utf-8", newline="") as text:
+        return list(csv.DictReader(text))
+
+
+def spelled(number: str) -> str:
+    return "".join(c for c in number.upper() if c.isascii() and c.isalnum())
+
+
+def named(name: str, maker: str, number: str) -> set[tuple[str, str]]:
+    return {(row[maker], spelled(row[number])) for row in sheet(name)}
+
+
+PARTS = named("parts", "maker", "number")
+
+
+def kinds_above(kind: str) -> Iterator[str]:
+    parents = {row["kind"]: row["parent"] for row in sheet("kinds")}
+    while kind:
+        yield kind
+        kind = parents[kind]
+
+
+def mm(text: str, unit: str = "mm") -> Fraction:
+    """Millimetres of a plain number, a decimal comma or an inch fraction, by the definition 1 in = 25.4 mm."""
+    found = re.fullmatch(r'(\d+) (\d+)/(\d+)(?: in)?|(\d+)(?:[.,](\d+))?\s*(in|mm|")?', text)
+    assert found, text
+    if found[1]:
+        return (int(found[1]) + Fraction(int(found[2]), int(found[3]))) * Fraction("25.4")
+    number = Fraction(f"{found[4]}.{found[5] or 0}")
+    return number * Fraction("25.4") if (found[6] or unit) in ("in", '"') else number
+
+
+def size(number: str, feature: str, source: str = "OS-DWG") -> tuple[Fraction, Fraction, Row]:
+    """The low and the high end of a drawing's size, and its row."""
+    rows = [r for r in sheet("values") if (r["number"], r["feature"], r["source"]) == (number, feature, source)]
+    assert len(rows) == 1, (number, feature, rows)
+    value, tolerance = mm(rows[0]["value"]), mm(rows[0]["tolerance"])
+    return value - tolerance, value + tolerance, rows[0]
+
+
+def window(joint: str, rule: str) -> tuple[Fraction, Fraction]:
+    rows = [r for r in sheet("rules") if (r["layout"], r["joint"], r["rule"]) == ("swing-vane", joint, rule)]
+    return mm(rows[0]["min"]), mm(rows[0]["max"])
+
+
+def readings(tag: str, seat: str, feature: str) -> dict[str, tuple[Fraction, Fraction]]:
+    rows = [r for r in sheet("readings") if (r["tag"], r["seat"], r["feature"]) == (tag, seat, feature)]
+    return {r["position"]: (mm(r["value"]), mm(r["uncertainty"])) for r in rows}
+
+
+def test_every_sheet_and_column_is_one_that_an_import_understands() -> None:
+    features = {row["feature"] for row in sheet("features")}
+    for file in workbook().glob("*.csv"):
+        known = {c.name for c in (*BY_NAME[file.stem].columns, *EVIDENCE)}
+        with file.open(encoding="utf-8", newline="") as text:
+            header, *rows = csv.reader(text)
+        assert len(set(header)) == len(header)
+        assert all(len(row) == len(header) for row in rows), file.stem
+        strangers = set(header) - known
+        assert file.stem == "parts" or not strangers, file.stem
+        assert {re.sub(r" \[.*\]", "", name) for name in strangers} <= features
+    assert {file.stem for file in workbook().glob("*.csv")} == set(BY_NAME)
+
+
+def test_the_shop_is_as_large_as_told() -> None:
+    counts = {name: len(sheet(name)) for name in BY_NAME}
+    assert 9 <= counts["units"] <= 11
+    assert 190 <= counts["parts"] <= 220
+    assert counts["operations"] >= 20
+    assert counts["engines"] == 12
+    assert counts["fitments"] == 30
+    assert counts["cores"] == 40
+    assert counts["builds"] >= 8
+    seats = Counter(row["layout"] for row in sheet("layouts"))
+    assert set(seats) == {"fixed-wastegate", "swing-vane", "sliding-nozzle"}
+    assert all(14 <= n <= 18 for n in seats.values())
+
+
+def test_all_nine_kinds_of_rules_and_all_six_ranks_of_sources_are_there() -> None:
+    assert {row["type"] for row in sheet("rules")} == set(RULE_TYPES)
+    assert {row["kind"] for row in sheet("sources")} == set(RANK_CHOICE)
+    said = {row["source"] for row in sheet("values")} | {row["source"] for row in sheet("engine_values")}
+    ranks = {row["source"]: row["kind"] for row in sheet("sources")}
+    assert {ranks[source] for source in said} == set(RANK_CHOICE)
+
+
+def test_every_rule_says_how_it_is_settled_and_looks_at_seats_and_features_that_exist() -> None:
+    seats = {(row["layout"], row["seat"]) for row in sheet("layouts")}
+    features = {row["feature"] for row in sheet("features")}
+    joints = {(r["layout"], r["joint"]): set(r["seats"].split("|")) for r in sheet("joints")}
+    for row in sheet("rules"):
+        assert row["measure"], row
+        for operand in [row["left"], *row["right"].split("|")]:
+            seat, _, feature = operand.partition(".")
+            assert (row["layout"], seat) in seats or seat == "engine", row
+            assert feature in features, row
+            assert seat in joints[row["layout"], row["joint"]], row
+
+
+def test_every_number_leads_to_one_part_unit_or_engine() -> None:
+    assert len(PARTS) == len(sheet("parts"))
+    units, engines = named("units", "maker", "unit"), named("engines", "maker", "engine")
+    columns = {
+        "values": [("maker", "number")],
+        "supersession": [("maker", "old"), ("maker", "new")],
+        "interchange": [("maker", "number"), ("other_maker", "other_number")],
+        "unit_seats": [("part_maker", "part_number")],
+        "kits": [("kit_maker", "kit"), ("maker", "number")],
+        "consumes": [("maker", "number")],
+        "stock": [("maker", "number")],
+        "prices": [("maker", "number")],
+    }
+    for name, pairs in columns.items():
+        for maker, number in pairs:
+            assert named(name, maker, number) <= PARTS, name
+    found = {(r["part_maker"], spelled(r["part_number"])) for r in sheet("found_parts") if r["part_number"]}
+    assert found <= PARTS
+    assert named("unit_seats", "maker", "unit") <= units
+    assert named("fitments", "unit_maker", "unit") <= units
+    assert named("cores", "as_built_maker", "as_built_unit") <= units
+    for name in ("engine_values", "fitments", "builds"):
+        assert named(name, "maker" if name == "engine_values" else "engine_maker", "engine") <= engines
+    assert named("limits", "maker", "unit_or_part") <= PARTS | units
+    assert named("weaknesses", "maker", "unit_or_part") <= PARTS | units
+
+
+def test_every_other_name_leads_somewhere() -> None:
+    keys = {n: {r[BY_NAME[n].key[0]] for r in sheet(n)} for n in ("sources", "kinds", "features", "cores", "builds")}
+    for name in BY_NAME:
+        for column in (*BY_NAME[name].columns, *EVIDENCE):
+            if column.points_to in keys and not column.with_maker:
+                assert {r[column.name] for r in sheet(name) if r.get(column.name)} <= keys[column.points_to], name
+    operations = {row["operation"] for row in sheet("operations")}
+    for row in sheet("operations"):
+        for column in ("needs", "excludes", "follows"):
+            assert set(filter(None, row[column].split("|"))) <= operations - {row["operation"]}
+    seats = {row["seat"] for row in sheet("layouts")}
+    assert {row["when"] for row in sheet("services")} <= seats | {"always"}
+    assert {row["operation"] for row in sheet("services")} <= operations
+    assert {row["when"] for row in sheet("consumes")} <= seats | operations | {"always"}
+
+
+def test_every_unit_fills_its_seats_with_parts_of_the_right_kind() -> None:
+    kinds = {(row["maker"], spelled(row["number"])): row["kind"] for row in sheet("parts")}
+    wanted = {(row["layout"], row["seat"]): row for row in sheet("layouts")}
+    for unit in sheet("units"):
+        filled = {r["seat"]: r for r in sheet("unit_seats") if r["unit"] == unit["unit"]}
+        for (layout, seat), row in wanted.items():
+            if layout == unit["layout"]:
+                assert seat in filled or row["may_be_empty"] == "yes", (unit["unit"], seat)
+        for seat, row in filled.items():
+            part = (row["part_maker"], spelled(row["part_number"]))
+            assert wanted[unit["layout"], seat]["kind"] in kinds_above(kinds[part])
+
+
+def test_the_mess_of_a_real_shop_is_there() -> None:
+    values = [row["value"] for row in sheet("values")]
+    assert "2 1/16 in" in values
+    assert any(v.endswith('"') for v in values)
+    assert any(re.fullmatch(r"\d+,\d+", v) for v in values)
+    assert {"inducer [mm]", "inducer [in]"} <= set(sheet("parts")[0])
+    numbers = [row["number"] for row in sheet("prices")]
+    assert any("–" in n for n in numbers)
+    assert any(n.startswith("00") for n in numbers)
+    assert any(n.isdigit() for n in numbers)
+    assert any(row["feature"] == "quoted_size" for row in sheet("values"))
+    assert any(row["year_from"].endswith(".5") or row["year_to"].endswith(".5") for row in sheet("fitments"))
+    several = Counter((row["maker"], spelled(row["number"]), row["feature"]) for row in sheet("values"))
+    assert sum(n > 1 for n in several.values()) >= 8
+    supersessions = sheet("supersession")
+    assert any(r["two_way"] != "yes" and r["from_date"] for r in supersessions)
+    assert any(r["two_way"] == "yes" for r in supersessions)
+    assert any(r["condition"] for r in supersessions)
+
+
+def test_money_is_in_euro_of_2026_and_some_prices_are_missing() -> None:
+    assert {row["currency"] for name in ("prices", "rates", "cores") for row in sheet(name)} == {"EUR"}
+    assert all(row["as_of"].startswith("2026") for row in sheet("prices"))
+    priced = {(r["maker"], spelled(r["number"])) for r in sheet("prices") if r["condition"] != "used"}
+    assert {("Quenby", "00483601"), ("Ostrel", "463500")} <= PARTS - priced
+
+
+def test_the_spreadsheet_is_the_csv_folder_cell_by_cell_and_all_of_it_is_text(tmp_path: Path) -> None:
+    book = openpyxl.load_workbook(spreadsheet(), read_only=True)
+    for page in book.worksheets:
+        with (workbook() / f"{page.title}.csv").open(encoding="utf-8", newline="") as text:
+            want = list(csv.reader(text))
+        got = [[cell.value or "" for cell in row] for row in page.iter_rows()]
+        assert [row + [""] * (len(want[0]) - len(row)) for row in got] == want
+        assert all(isinstance(cell, str) for row in got for cell in row)
+    assert {page.title for page in book.worksheets} == {file.stem for file in workbook().glob("*.csv")}
+    book.close()
+    build(workbook(), tmp_path / "again.xlsx")
+    assert (tmp_path / "again.xlsx").read_bytes() == spreadsheet().read_bytes()
+
+
+def test_every_question_names_things_of_the_workbook() -> None:
+    assert len(QUESTIONS) == len(PLANS) + len(FITS)
+    for plan in PLANS:
+        assert plan.core in {row["tag"] for row in sheet("cores")}
+        assert (plan.build, plan.engine) in {(row["build"], row["engine"]) for row in sheet("builds")}
+    for fit in FITS:
+        assert (fit.maker, spelled(fit.unit)) in named("units", "maker", "unit")
+        assert fit.engine in {row["engine"] for row in sheet("engines")}
+
+
+def room(tag: str, contour: Fraction, least: str = "4.5") -> Fraction:
+    """How far the turbine contour may go by the thinnest wall (semantics, section 3), core shift 0.5 mm."""
+    walls = readings(tag, "turbine-housing", "wall")
+    wall, gauge = min(walls.values())
+    return contour + 2 * (wall - gauge - Fraction("0.5") - Fraction(least))
+
+
+def test_the_thin_wall_blocks_the_cut_that_the_thick_one_allows() -> None:
+    """By hand, HB-031: 64.97 + 2 × (5.4 - 0.1 - 0.5 - 4.5) = 65.57 mm; needed 67.03 + 0.70 + 0.03 = 67.76 mm.
+
+    HB-029 and HB-017 have 6.9 mm at the thinnest place: 64.97 + 2 × 1.8 = 68.57 mm.
+    """
+    low, _, row = size("46-50-220", "contour_exit")
+    _, wheel, _ = size("46-40-310", "turbine_exducer")
+    least, _ = window("turbine-contour", "contour")
+    (operation,) = [r for r in sheet("operations") if r["operation"] == "bore-turbine-contour"]
+    need = wheel + least + mm(operation["tolerance"])
+    assert need == Fraction("67.76")
+    assert room("HB-031", low) == Fraction("65.57")
+    assert room("HB-029", low) == Fraction("68.57")
+    assert mm(row["limit_max"]) > need
+    assert operation["wall_positions"].split("|") == list(readings("HB-029", "turbine-housing", "wall"))
+
+
+def test_one_wall_of_hb_023_was_not_read() -> None:
+    assert set(readings("HB-023", "turbine-housing", "wall")) == {"12h", "3h", "9h"}
+
+
+def test_the_66_wheel_needs_more_than_the_cover_permits() -> None:
+    """By hand: 66.03 + 0.40 + 0.02 = 66.45 mm against the drawing's 64.0 mm; it is the only wheel of 65.9 or more
+    whose bore (7.007 mm) goes on a 7 mm nose."""
+    _, wheel, _ = size("46-20-266", "inducer")
+    least, _ = window("cover-contour", "contour")
+    _, _, row = size("46-10-140", "contour_inlet")
+    assert wheel + least + Fraction("0.02") == Fraction("66.45") > mm(row["limit_max"])
+
+
+def test_the_journal_of_hb_012_lies_across_the_limit() -> None:
+    """By hand: bearing 14.025 to 14.035, journal 13.964 to 13.972: film 0.053 to 0.071 mm, limit 0.062 mm."""
+    low, high, _ = size("46-35-01", "inner")
+    _, most = window("journals", "film-inner")
+    value, gauge = readings("HB-012", "shaft-wheel", "journal")["turbine end"]
+    assert low - (value + gauge) < most < high - (value - gauge)
+
+
+def test_the_bores_of_hb_017_are_worn_past_the_standard_bearing_and_can_be_honed() -> None:
+    """By hand: 22.154 - 21.994 = 0.160 mm and more, limit 0.140 mm; honed for the 22.25 bearing it needs
+    22.256 + 0.100 + 0.004 = 22.360 mm of the 22.400 mm that the drawing permits."""
+    _, high, _ = size("46-35-01", "outer")
+    least, most = window("journals", "film-outer")
+    bores = readings("HB-017", "bearing-housing", "bearing_bore")
+    assert all(value - gauge - high > most for value, gauge in bores.values())
+    _, oversize, _ = size("46-35-02", "outer")
+    _, _, row = size("46-30-140", "bearing_bore")
+    assert oversize + least + Fraction("0.004") == Fraction("22.360") < mm(row["limit_max"])
+
+
+def test_only_the_later_unit_carries_the_turbine_wheel_that_the_larger_build_wants() -> None:
+    (demand,) = [r for r in sheet("demands") if (r["build"], r["seat"]) == ("larger-wheels", "shaft-wheel")]
+    assert size("46-40-310", "turbine_exducer")[0] > mm(demand["value"]) > size("46-40-140", "turbine_exducer")[1]
+    assert size("46-50-310", "contour_exit")[0] - size("46-40-310", "turbine_exducer")[1] >= Fraction("0.70")
+    for sibling in ("46-50-140", "46-50-220"):
+        assert size(sibling, "contour_exit")[1] < size("46-40-310", "turbine_exducer")[0]
+
+
+def test_the_programs_own_reader_finds_nothing_that_stops_a_publish_in_either_form() -> None:
+    for path in (workbook(), spreadsheet()):
+        read_back = list(read(path))
+        findings = [one for one in read_back if isinstance(one, Finding)]
+        assert {one.severity for one in findings} == {"notice"}
+        assert {"claims-disagree", "cut-without-limit", "quoted-size"} <= {one.code for one in findings}
+        assert len(read_back) - len(findings) >= sum(len(sheet(name)) for name in BY_NAME)
