@@ -1,0 +1,271 @@
+"""The plan question as a weighted network: a variable a seat, a candidate a mode, a factor a requirement.
+
+Rule 1: one solution is one plan: what is done or used up once, however many seats cause it, is a variable whose
+value says which seat is the first to cause it.
+Rule 2: a cut's size is no candidate; a factor over all seats that its requirements touch holds the least cost.
+"""
+
+from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import product
+
+import numpy as np
+
+from graph.model.fact import Fact
+from graph.model.verdict import Verdict
+from graph.planning import money
+from graph.planning.meeting import Meeting, meetings
+from graph.planning.network import FORBIDDEN, Factor, Ints, Network
+from graph.planning.once import once_items
+from graph.planning.options import EMPTY, Mode, SeatModes, all_modes
+from graph.planning.problem import ENGINE, Problem
+from graph.planning.requirement import Requirement
+
+APART = "apart"
+"""The class of a mode that a factor does not concern: an empty seat, or a size that another factor settles."""
+
+
+@dataclass(slots=True)
+class Compiled:
+    """The network with what its candidates mean. Variables: seats by name, then what is done once.
+
+    `constant` is the part of the cost that every plan has. `grounds`: for each factor the requirements it holds.
+    """
+
+    problem: Problem
+    certain: bool
+    seats: list[SeatModes]
+    network: Network
+    constant: int
+    meetings: list[Meeting]
+    grounds: list[tuple[str, ...]] = field(default_factory=list)
+
+    def chosen(self, choice: Sequence[int]) -> dict[str, Mode]:
+        """The modes of a solution, by seat."""
+        return {s.seat.name: s.modes[c] for s, c in zip(self.seats, choice, strict=False)}
+
+
+def compiled(problem: Problem, *, certain: bool) -> Compiled:
+    """The network of the question, for what is certain or for what is possible."""
+    return _Compiler(problem, certain).compile()
+
+
+class _Compiler:
+    def __init__(self, problem: Problem, certain: bool) -> None:
+        self.problem = problem
+        self.certain = certain
+        self.seats = all_modes(problem, certain=certain)
+        self.place = {s.seat.name: i for i, s in enumerate(self.seats)}
+        self.unary: list[Ints] = [
+            np.array([money.own_cost(problem, m) for m in s.modes], dtype=np.int64) for s in self.seats
+        ]
+        self.factors: list[Factor] = []
+        self.grounds: list[tuple[str, ...]] = []
+        self._numbers: dict[int, int] = {}
+        self._of_content: dict[Hashable, int] = {}
+
+    def compile(self) -> Compiled:
+        joined = [r for r in self.problem.requirements if len(self._others(r)) > 1]
+        for requirement in joined:
+            self._add_rule(requirement)
+        met = meetings(self.problem, self.seats, certain=self.certain)
+        for meeting in met:
+            self._add_meeting(meeting)
+        self._add_causes(joined)
+        constant, extra = once_items(self.problem, self.seats)
+        for item in extra:
+            if len(item.seats) == 1:
+                seat = item.seats[0]
+                self.unary[seat] = self.unary[seat] + item.costs[item.levels[0]]
+        shared = [item for item in extra if len(item.seats) > 1]
+        for number, item in enumerate(shared):
+            variable = len(self.seats) + number
+            own, tables = item.tables()
+            self.unary.append(own)
+            for seat, levels, table in zip(item.seats, item.levels, tables, strict=True):
+                self.factors.append(
+                    Factor((seat, variable), (levels, np.arange(len(own))), table, f"once {item.name}")
+                )
+                self.grounds.append(())
+        core = money.core_line(self.problem).amount or 0
+        labels = [_labels(s.modes) for s in self.seats]
+        labels += [np.zeros(len(own), dtype=np.int64) for own in self.unary[len(self.seats) :]]
+        network = Network(
+            tuple(np.minimum(own, FORBIDDEN) for own in self.unary),
+            tuple(self.factors),
+            tuple(labels),
+            (*(s.seat.name for s in self.seats), *(item.name for item in shared)),
+        )
+        return Compiled(self.problem, self.certain, self.seats, network, constant + core, met, self.grounds)
+
+    def _others(self, requirement: Requirement) -> list[str]:
+        return [s for s in requirement.seats if s != ENGINE and s in self.place]
+
+    def number(self, fact: Fact) -> int:
+        """Equal for facts that no requirement can tell apart."""
+        known = self._numbers.get(id(fact))
+        if known is None:
+            content: Hashable = None
+            if fact.settles:
+                content = (
+                    fact.quantity,
+                    tuple(sorted((a.position, a.low or 0, a.high or 0, a.codes) for a in fact.alternatives)),
+                )
+            known = self._of_content.setdefault(content, len(self._of_content))
+            self._numbers[id(fact)] = known
+        return known
+
+    def _classes(self, seat: str, key: Callable[[Mode], Hashable]) -> tuple[Ints, list[Mode | None]]:
+        """The class of each of a seat's modes by a key, and a mode of each class; None for the class apart."""
+        numbers: dict[Hashable, int] = {}
+        examples: list[Mode | None] = []
+        out = []
+        for mode in self.seats[self.place[seat]].modes:
+            k = key(mode)
+            n = numbers.setdefault(k, len(numbers))
+            if n == len(examples):
+                examples.append(None if k == APART else mode)
+            out.append(n)
+        return np.array(out, dtype=np.int64), examples
+
+    def _add(
+        self,
+        name: str,
+        seats: Sequence[str],
+        keys: Sequence[Callable[[Mode], Hashable]],
+        entry: Callable[[Mapping[str, Mode]], int],
+        grounds: tuple[str, ...],
+    ) -> None:
+        """A factor over the seats; rows of a class apart cost nothing."""
+        order = sorted(range(len(seats)), key=lambda i: self.place[seats[i]])
+        named = [seats[i] for i in order]
+        found = [self._classes(seats[i], keys[i]) for i in order]
+        table = np.zeros(tuple(len(examples) for _, examples in found), dtype=np.int64)
+        inside = [[i for i, mode in enumerate(examples) if mode is not None] for _, examples in found]
+        for cell in product(*inside):
+            modes = {s: examples[i] for s, (_, examples), i in zip(named, found, cell, strict=True)}
+            table[cell] = entry(modes)  # type: ignore[arg-type]
+        if not table.any():
+            return
+        scope = tuple(self.place[s] for s in named)
+        if len(scope) == 1:
+            own = self.unary[scope[0]]
+            self.unary[scope[0]] = np.minimum(own + table[found[0][0]], FORBIDDEN)
+            return
+        self.factors.append(Factor(scope, tuple(c for c, _ in found), table, name))
+        self.grounds.append(grounds)
+
+    def _ok(self, verdict: Verdict) -> bool:
+        return verdict is Verdict.YES if self.certain else verdict is not Verdict.NO
+
+    def _side(self, modes: Mapping[str, Mode], seat: str, feature: str) -> Fact | None:
+        if seat == ENGINE:
+            return self.problem.engine_fact(feature)
+        mode = modes.get(seat)
+        return None if mode is None else mode.facts.get(feature)
+
+    def _add_rule(self, requirement: Requirement) -> None:
+        seats = self._others(requirement)
+
+        def key_of(seat: str) -> Callable[[Mode], Hashable]:
+            features = [f for s, f in requirement.operands if s == seat]
+
+            def key(mode: Mode) -> Hashable:
+                if mode.option.source == EMPTY or any(f in mode.cuts for f in features):
+                    return APART
+                return tuple(self.number(mode.facts[f]) for f in features)
+
+            return key
+
+        def entry(modes: Mapping[str, Mode]) -> int:
+            facts = [self._side(modes, s, f) for s, f in requirement.operands]
+            return 0 if self._ok(requirement.verdict(facts)) else FORBIDDEN
+
+        self._add(requirement.name, seats, [key_of(s) for s in seats], entry, (requirement.name,))
+
+    def _add_meeting(self, meeting: Meeting) -> None:
+        """The cost of one set of cuts that meet, over every seat that their requirements touch."""
+
+        def key_of(seat: str) -> Callable[[Mode], Hashable]:
+            cut = meeting.cut_in(seat)
+            near = meeting.near_in(seat)
+            looked_at = meeting.looked_at(seat)
+
+            def key(mode: Mode) -> Hashable:
+                if mode.option.source == EMPTY:
+                    return APART if cut else "empty"
+                if any(f in mode.cuts for f in near) or not all(f in mode.cuts for f in cut):
+                    return APART
+                sizes = tuple(
+                    (
+                        mode.cuts[f].operation.name,
+                        self.number(mode.cuts[f].before),
+                        mode.cuts[f].own,
+                        mode.cuts[f].due,
+                    )
+                    for f in cut
+                )
+                return sizes, tuple(self.number(mode.facts[f]) for f in looked_at)
+
+            return key
+
+        def entry(modes: Mapping[str, Mode]) -> int:
+            found = meeting.least(modes)
+            if found is None or not meeting.caused(modes):
+                return FORBIDDEN
+            return sum(
+                money.cut_cost(self.problem, cut, size) for cut, size in zip(meeting.cuts(modes), found, strict=True)
+            )
+
+        seats = meeting.seats
+        name = "cut " + ", ".join(f"{s}.{f}" for s, f in meeting.features)
+        self._add(name, seats, [key_of(s) for s in seats], entry, meeting.grounds)
+
+    def _add_causes(self, joined: Iterable[Requirement]) -> None:
+        """A code is changed only where the code as it was would break something."""
+        touching: dict[tuple[str, str], list[Requirement]] = {}
+        for requirement in joined:
+            for operand in dict.fromkeys(requirement.operands):
+                touching.setdefault(operand, []).append(requirement)
+        for seats in self.seats:
+            name = seats.seat.name
+            for feature in sorted({f for m in seats.modes for f, r in m.recoded.items() if not r.due}):
+                self._add_cause(name, feature, touching.get((name, feature), []))
+
+    def _add_cause(self, seat: str, feature: str, requirements: list[Requirement]) -> None:
+        scope = list(dict.fromkeys([seat, *(s for r in requirements for s in self._others(r))]))
+        wanted = {s: tuple(dict.fromkeys(f for r in requirements for t, f in r.operands if t == s)) for s in scope}
+
+        def key_of(other: str) -> Callable[[Mode], Hashable]:
+            def key(mode: Mode) -> Hashable:
+                if mode.option.source == EMPTY:
+                    return APART if other == seat else "empty"
+                if other == seat:
+                    done = mode.recoded.get(feature)
+                    if done is None or done.due:
+                        return APART
+                    rest = tuple(self.number(mode.facts[f]) for f in wanted[seat] if f != feature)
+                    return self.number(done.before), rest
+                return tuple(self.number(mode.facts[f]) for f in wanted[other])
+
+            return key
+
+        def entry(modes: Mapping[str, Mode]) -> int:
+            before = modes[seat].recoded[feature].before
+            for requirement in requirements:
+                if any(modes[s].option.source == EMPTY for s in self._others(requirement)):
+                    continue
+                facts = [
+                    before if (s, f) == (seat, feature) else self._side(modes, s, f) for s, f in requirement.operands
+                ]
+                if not self._ok(requirement.verdict(facts)):
+                    return 0
+            return FORBIDDEN
+
+        self._add(f"cause {seat}.{feature}", scope, [key_of(s) for s in scope], entry, ())
+
+
+def _labels(modes: Sequence[Mode]) -> Ints:
+    """A number a label, ascending with it; modes of one label differ only in lot."""
+    numbers = {label: n for n, label in enumerate(sorted({m.label for m in modes}))}
+    return np.array([numbers[m.label] for m in modes], dtype=np.int64)

@@ -1,0 +1,29 @@
+"""Which requirements between seats cannot be met together, when every seat by itself could be filled."""
+
+from collections.abc import Callable
+
+from graph.model.verdict import Proof
+from graph.planning.compile import Compiled
+from graph.planning.explain import requirement_text
+from graph.planning.network import Network
+from graph.planning.search import k_best
+
+
+def clash(made: Compiled, stop: Callable[[], bool]) -> list[str]:
+    """A set of requirements none of which can be dropped from the clash, in words (by deletion, one search each)."""
+    problem, network = made.problem, made.network
+    names = list(dict.fromkeys(g for grounds in made.grounds for g in grounds))
+    kept = set(names)
+    for name in names:
+        fewer = kept - {name}
+        factors = tuple(
+            f for f, grounds in zip(network.factors, made.grounds, strict=True) if all(g in fewer for g in grounds)
+        )
+        smaller = Network(network.unary, factors, network.labels, network.names)
+        if k_best(smaller, 1, stop=stop).proof is Proof.IMPOSSIBLE:
+            kept = fewer
+    by_name = {r.name: r for r in problem.requirements}
+    said = [requirement_text(problem, by_name[n]) for n in names if n in kept]
+    if not said:
+        return ["no choice of parts and operations meets what concerns single seats, though each has some that would"]
+    return [f"cannot all be met: {'; '.join(said)}"]

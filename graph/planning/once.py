@@ -1,0 +1,94 @@
+"""What a plan does or uses up once, however many seats cause it: services, and one-time-use parts per unit.
+
+Rule 1: each has levels (not at all, done; or how many are used); a plan's level is the highest that a seat causes.
+Rule 2: its variable says which level and which seat is the first to cause it, so that a plan is one solution.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from graph.planning import money
+from graph.planning.network import FORBIDDEN, Ints
+from graph.planning.options import SeatModes
+from graph.planning.problem import ALWAYS, Problem
+
+
+@dataclass(slots=True)
+class OnceItem:
+    """`seats` that may raise the level; `levels[i]`: shape (modes of seats[i],); `costs`: shape (levels,)."""
+
+    name: str
+    seats: list[int]
+    levels: list[Ints]
+    costs: Ints
+
+    def tables(self) -> tuple[Ints, list[Ints]]:
+        """The variable's own costs, and a table (level of the seat, value) for each seat."""
+        values: list[tuple[int, int]] = [(0, -1)]
+        for level in range(1, len(self.costs)):
+            values += [(level, i) for i, found in enumerate(self.levels) if (found == level).any()]
+        own = np.array([self.costs[level] for level, _ in values], dtype=np.int64)
+        tables = []
+        for i in range(len(self.seats)):
+            table = np.full((len(self.costs), len(values)), FORBIDDEN, dtype=np.int64)
+            for n, (level, first) in enumerate(values):
+                for mine in range(len(self.costs)):
+                    if mine < level if i < first else mine == level if i == first else mine <= level:
+                        table[mine, n] = 0
+            tables.append(table)
+        return own, tables
+
+
+def once_items(problem: Problem, seats: Sequence[SeatModes]) -> tuple[int, list[OnceItem]]:
+    """The cost that is sure, and what depends on the seats; items that depend on them alike are made one."""
+    occasions = [[money.occasions(m) for m in s.modes] for s in seats]
+    services = [[money.services_of(problem, m) for m in s.modes] for s in seats]
+    always = money.services_always(problem)
+    sure = money.rows_cost(problem, money.per_seat_rows(problem, ALWAYS))
+    raw: list[tuple[str, list[list[int]], int, dict[int, int]]] = []
+    every_service = sorted(always.union(*(x for row in services for x in row)))
+    for name in every_service:
+        operation = problem.operations[name]
+        cost = money.labour(problem, operation.rate, money.work_time(operation)) or 0
+        cost += money.rows_cost(problem, money.per_seat_rows(problem, name))
+        found = [
+            [2 if name in m.names else int(name in due) for m, due in zip(s.modes, row, strict=True)]
+            for s, row in zip(seats, services, strict=True)
+        ]  # 2: done among a seat's own operations and paid for there
+        raw.append((name, found, int(name in always), {0: 0, 1: cost, 2: 0}))
+    for part in sorted({row.part for row in problem.bundle.consumes if row.per == "unit"}):
+        found = []
+        for i in range(len(seats)):
+            found.append([_quantity(problem, part, o | s) for o, s in zip(occasions[i], services[i], strict=True)])
+        base = _quantity(problem, part, frozenset({ALWAYS}) | always)
+        price = money.new_price(problem, part)
+        each = price.price if price is not None else 0
+        quantities = {base, 0, *(q for row in found for q in row)}
+        raw.append((part, found, base, {q: q * each for q in quantities}))
+    alike: dict[tuple[tuple[int, ...], tuple[bytes, ...]], OnceItem] = {}
+    for name, found, base, costs in raw:
+        floor = max([base, *(min(row) for row in found if row)])
+        steps = sorted({floor, *(q for row in found for q in row if q > floor)})
+        least = min(costs[q] for q in steps)
+        sure += least
+        extra = np.array([costs[q] - least for q in steps], dtype=np.int64)
+        if not extra.any():
+            continue
+        rank = {q: i for i, q in enumerate(steps)}
+        moving = [i for i, row in enumerate(found) if any(q > floor for q in row)]
+        levels = [np.array([rank[max(q, floor)] for q in found[i]], dtype=np.int64) for i in moving]
+        key = tuple(moving), tuple(x.tobytes() for x in levels)
+        if key in alike:
+            same = alike[key]
+            alike[key] = OnceItem(f"{same.name}, {name}", same.seats, same.levels, same.costs + extra)
+        else:
+            alike[key] = OnceItem(name, moving, levels, extra)
+    return sure, list(alike.values())
+
+
+def _quantity(problem: Problem, part: str, happening: frozenset[str]) -> int:
+    """The largest quantity of the part that any of the occasions uses up once for the unit."""
+    rows = (row for occasion in happening for row in money.per_unit_rows(problem, occasion))
+    return max((row.quantity for row in rows if row.part == part), default=0)

@@ -1,0 +1,59 @@
+"""The order of work: what an operation needs comes before it, what follows comes after, cuts as late as they may."""
+
+from collections.abc import Iterable, Mapping
+
+import networkx
+
+from graph.errors import BadQuestion
+from graph.model.record import Operation
+from graph.planning.problem import SERVICE, Problem
+
+Node = tuple[str, str]
+"""An operation's name and the seat it is done in; a service on the whole unit has no seat."""
+
+
+def order_of_work(problem: Problem, work: Mapping[str, Iterable[Operation]], services: Iterable[str]) -> list[Node]:
+    """The operations of each seat and the services, in order; equal ones by name, then by seat.
+
+    Raises
+    ------
+    BadQuestion
+        Operations that need one another in a circle.
+    """
+    network: networkx.DiGraph[Node] = networkx.DiGraph()
+    places: dict[str, list[Node]] = {}
+    nodes = [(o.name, seat) for seat, operations in work.items() for o in operations]
+    nodes += [(name, "") for name in services]
+    for node in sorted(nodes):
+        network.add_node(node)
+        places.setdefault(node[0], []).append(node)
+    for node in list(network):
+        operation = problem.operations[node[0]]
+        for needed in operation.needs:
+            for first in places.get(needed, []):
+                network.add_edge(first, node)
+        for after in operation.follows:
+            for last in places.get(after, []):
+                if problem.operations[after].effect == SERVICE:
+                    network.add_edge(node, last)
+    # A service due because a seat changed comes after that seat's work, unless that work itself waits for it.
+    for seat in sorted(work):
+        for due in problem.services_due.get(seat, ()):
+            for last in places.get(due, []):
+                for node in [(o.name, seat) for o in work[seat]]:
+                    if node != last and not networkx.has_path(network, last, node):
+                        network.add_edge(node, last)
+    try:
+        return list(networkx.lexicographical_topological_sort(network, key=lambda n: _when(problem, n)))
+    except networkx.NetworkXUnfeasible as circle:
+        names = sorted({name for name, _ in next(networkx.simple_cycles(network))})
+        raise BadQuestion(
+            f"the operations {', '.join(names)} need one another in a circle",
+            fix="take one of them out of another's needs or follows",
+        ) from circle
+
+
+def _when(problem: Problem, node: Node) -> tuple[bool, str, str]:
+    """Cuts that cannot be undone come last among what may come next."""
+    operation = problem.operations[node[0]]
+    return operation.effect != SERVICE and not operation.reversible, node[0], node[1]

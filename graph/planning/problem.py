@@ -1,0 +1,242 @@
+"""A plan question with its bundle's facts laid out for looking up: settled features, operations, prices, demands.
+
+Rule 1: every fact is settled by `graph.rules.facts`; nothing here decides which claim counts.
+Rule 2: a question whose parts do not go together is refused here, before anything is planned.
+"""
+
+from collections import defaultdict
+from collections.abc import Iterable
+from functools import cached_property
+
+from graph.errors import BadQuestion, MixedCurrency
+from graph.model.bundle import Bundle
+from graph.model.claim import Claim
+from graph.model.fact import Fact
+from graph.model.record import Consume, Core, Demand, Feature, FoundPart, Operation, Part, Rate
+from graph.planning.requirement import Requirement, of_demand, of_rule
+from graph.rules.facts import settle
+from graph.rules.judge import Accepted, set_name
+
+ENGINE = "engine"
+ALWAYS = "always"
+SERVICE = "service"
+WISHES = ("no-new", "no-donor", "no-machining", "keep:", "no-part:", "no-operation:")
+
+
+class Problem:
+    """The bundle of one plan question, indexed; facts are settled once and kept."""
+
+    def __init__(self, bundle: Bundle) -> None:
+        self.bundle = bundle
+        self.layout = bundle.layout
+        self.wishes = frozenset(bundle.question.wishes)
+        self.parts: dict[str, Part] = {p.key: p for p in bundle.parts}
+        self.features: dict[str, Feature] = {f.name: f for f in bundle.features}
+        self.operations: dict[str, Operation] = {o.name: o for o in bundle.operations}
+        self.rates: dict[str, Rate] = {r.name: r for r in bundle.rates}
+        self.accepted: Accepted = {name: frozenset(pairs) for name, pairs in bundle.accepted}
+        self._parents = {k.name: k.parent for k in bundle.kinds}
+        self._one_time = {k.name for k in bundle.kinds if k.one_time}
+        self._claims = {p.key: _by_feature(p.claims) for p in bundle.parts}
+        self._engine = _by_feature(bundle.engine.claims)
+        self._engine_facts: dict[str, Fact] = {}
+        self._kind_facts: dict[tuple[str, str, bool], Fact] = {}
+        self._readings: dict[int, dict[str, list[Claim]]] = {}
+        self._refuse_what_does_not_go_together()
+
+    def lineage(self, kind: str) -> tuple[str, ...]:
+        """The kind and its parents, nearest first."""
+        out: list[str] = []
+        while kind and kind not in out:
+            out.append(kind)
+            kind = self._parents.get(kind, "")
+        return tuple(out)
+
+    def one_time(self, kind: str) -> bool:
+        """Whether a part of this kind is never used again."""
+        return any(k in self._one_time for k in self.lineage(kind))
+
+    def takes(self, seat_kind: str, kind: str) -> bool:
+        """Whether a seat of one kind takes a part of the other."""
+        return seat_kind in self.lineage(kind)
+
+    def engine_fact(self, feature: str) -> Fact:
+        """A feature of the engine's side."""
+        if feature not in self._engine_facts:
+            key = self.bundle.engine.key
+            self._engine_facts[feature] = self._settled(key, self._engine, feature, used=False, readings=())
+        return self._engine_facts[feature]
+
+    def kind_fact(self, part: str, feature: str, *, used: bool) -> Fact:
+        """A feature of a part that was not read, new or used."""
+        key = part, feature, used
+        if key not in self._kind_facts:
+            self._kind_facts[key] = self._settled(part, self._claims.get(part, {}), feature, used=used, readings=())
+        return self._kind_facts[key]
+
+    def found_fact(self, found: FoundPart, feature: str) -> Fact:
+        """A feature of the very part found in a seat: its readings first, then its kind's claims."""
+        readings = self.readings(found).get(feature)
+        if not readings:
+            return self.kind_fact(found.part, feature, used=True)
+        return self._settled(found.part, self._claims.get(found.part, {}), feature, used=True, readings=readings)
+
+    def readings(self, found: FoundPart) -> dict[str, list[Claim]]:
+        """The readings taken on this very part, by feature."""
+        if not found.readings:
+            return {}
+        if id(found) not in self._readings:
+            self._readings[id(found)] = _by_feature(found.readings)
+        return self._readings[id(found)]
+
+    def _settled(
+        self, subject: str, claims: dict[str, list[Claim]], feature: str, *, used: bool, readings: Iterable[Claim]
+    ) -> Fact:
+        known = self.features.get(feature) or Feature(feature, feature, "text")
+        return settle(claims.get(feature, ()), known, subject=subject, used=used, readings=readings)
+
+    @cached_property
+    def requirements(self) -> tuple[Requirement, ...]:
+        """Every rule of the layout, then every demand on a feature, in their order."""
+        rules = [
+            of_rule(
+                r, self.accepted.get(set_name(r), frozenset()) if r.type in ("accepted", "control") else frozenset()
+            )
+            for r in self.layout.rules
+        ]
+        return (*rules, *(of_demand(d) for d in self.bundle.build.demands if d.type != "keep"))
+
+    @cached_property
+    def keeps(self) -> tuple[Demand, ...]:
+        """The demands that keep a part or a feature as it is, those of the question's wishes included."""
+        wished = tuple(
+            Demand(self.bundle.build.key, w.removeprefix("keep:"), "", "keep")
+            for w in sorted(self.wishes)
+            if w.startswith("keep:")
+        )
+        return tuple(d for d in self.bundle.build.demands if d.type == "keep") + wished
+
+    @cached_property
+    def demanded_seats(self) -> frozenset[str]:
+        """Seats on which the build or a wish demands something, so that they may not be left empty."""
+        return frozenset(d.seat for d in (*self.bundle.build.demands, *self.keeps))
+
+    @cached_property
+    def asked_features(self) -> dict[str, frozenset[str]]:
+        """For each seat the features that some rule or demand looks at."""
+        out: dict[str, set[str]] = defaultdict(set)
+        for requirement in self.requirements:
+            for seat, feature in requirement.operands:
+                out[seat].add(feature)
+        return {seat: frozenset(names) for seat, names in out.items()}
+
+    def operations_for(self, kind: str) -> tuple[Operation, ...]:
+        """The operations on parts of this kind, wished-away ones left out, by name."""
+        kinds = frozenset(self.lineage(kind))
+        barred = {w.removeprefix("no-operation:") for w in self.wishes if w.startswith("no-operation:")}
+        if "no-machining" in self.wishes:
+            return ()
+        return tuple(
+            o for _, o in sorted(self.operations.items()) if o.kind and o.kind in kinds and o.name not in barred
+        )
+
+    def consumed_by(self, when: str) -> tuple[Consume, ...]:
+        """The rows of one-time-use parts for this occasion."""
+        return self._consumes.get(when, ())
+
+    @cached_property
+    def _consumes(self) -> dict[str, tuple[Consume, ...]]:
+        out: dict[str, tuple[Consume, ...]] = {}
+        for row in self.bundle.consumes:
+            out[row.when] = (*out.get(row.when, ()), row)
+        return out
+
+    def services_closed(self, first: Iterable[str]) -> frozenset[str]:
+        """The services named, with those that follow from them."""
+        done: set[str] = set()
+        waiting = list(first)
+        while waiting:
+            operation = self.operations.get(waiting.pop())
+            if operation is None or operation.effect != SERVICE or operation.name in done:
+                continue
+            done.add(operation.name)
+            waiting += self.services_named(operation)
+        return frozenset(done)
+
+    def services_named(self, operation: Operation) -> list[str]:
+        """The services that an operation names: all of `follows`, and of `needs` those without a kind."""
+        named = [n for n in operation.follows if self._is_service(n)]
+        return named + [n for n in operation.needs if self._is_service(n) and not self.operations[n].kind]
+
+    def _is_service(self, name: str) -> bool:
+        return name in self.operations and self.operations[name].effect == SERVICE
+
+    @cached_property
+    def services_due(self) -> dict[str, tuple[str, ...]]:
+        """The services that follow when a seat is changed (or `always`), closed."""
+        rows: dict[str, list[str]] = defaultdict(list)
+        for row in self.bundle.services:
+            rows[row.when].append(row.operation)
+        return {when: tuple(sorted(self.services_closed(names))) for when, names in rows.items()}
+
+    @cached_property
+    def donors(self) -> tuple[Core, ...]:
+        """The cores that may donate; the question's own core is none of them."""
+        return tuple(c for c in self.bundle.donors if c.may_donate and c.key != self.bundle.core.key)
+
+    @cached_property
+    def words(self) -> dict[str, str]:
+        """How joints, features and operations are called."""
+        return {j.name: j.label for j in self.layout.joints if j.label}
+
+    @cached_property
+    def currency(self) -> str:
+        """The one currency of all prices, rates and the book value.
+
+        Raises
+        ------
+        MixedCurrency
+            Two currencies in one question.
+        """
+        found = {r.currency for r in self.bundle.rates}
+        for part in self.bundle.parts:
+            found |= {p.currency for p in (part.price_new, part.price_used) if p is not None}
+        core = self.bundle.core
+        if not core.own and core.book_value is not None:
+            found.add(core.currency)
+        found.discard("")
+        if len(found) > 1:
+            raise MixedCurrency(
+                f"prices in {', '.join(sorted(found))}",
+                fix="state all prices and rates of one question in one currency",
+            )
+        return next(iter(found), "")
+
+    def _refuse_what_does_not_go_together(self) -> None:
+        seats = {s.name for s in self.layout.seats}
+        faults = [
+            f"the build demands something of seat {d.seat!r}, which layout {self.layout.name!r} lacks"
+            for d in self.bundle.build.demands
+            if d.seat not in seats
+        ]
+        for wish in sorted(self.wishes):
+            if wish.startswith("keep:") and wish.removeprefix("keep:") not in seats:
+                faults.append(f"the wish {wish!r} names a seat that layout {self.layout.name!r} lacks")
+            if not any(wish.startswith(w) if w.endswith(":") else wish == w for w in WISHES):
+                faults.append(f"the wish {wish!r} is not known")
+        faults += [
+            f"the demand {d.type!r} on seat {d.seat!r} names feature {d.feature!r}, which is not on record"
+            for d in self.bundle.build.demands
+            if d.type != "keep" and d.feature not in self.features
+        ]
+        if self.bundle.question.best < 1:
+            faults.append(f"{self.bundle.question.best} plans are asked for")
+        if faults:
+            raise BadQuestion("; ".join(faults), fix="mend the build, the layout or the question, then ask again")
+
+
+def _by_feature(claims: Iterable[Claim]) -> dict[str, list[Claim]]:
+    out: dict[str, list[Claim]] = defaultdict(list)
+    for claim in claims:
+        out[claim.feature].append(claim)
+    return dict(out)
