@@ -39,7 +39,7 @@ def circles(supersessions: Iterable[Supersession]) -> tuple[tuple[str, ...], ...
 
 
 def supersession_chain(part: str, supersessions: Sequence[Supersession], day: str) -> Chain:
-    """The chain from `part` as of `day` (an ISO date; empty: every date has come).
+    """The chain from `part` as of `day` (an ISO date; empty: no dated row is in force).
 
     Followed old to new only: the old number never stands in for the new one unless the row says two-way, and
     even then nothing is put in its place here. Where two rows lead on, none is followed.
@@ -63,4 +63,4 @@ def supersession_chain(part: str, supersessions: Sequence[Supersession], day: st
 
 def in_force(row: Supersession, day: str) -> bool:
     """Whether the row's date has come on `day`."""
-    return not row.from_date or not day or row.from_date <= day
+    return not row.from_date or (bool(day) and row.from_date <= day)
