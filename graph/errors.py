@@ -107,3 +107,10 @@ class Unanswerable(SpoolwrightError):
 
     code = "undecided"
     status_hint = 503
+
+
+class NotAcceptable(SpoolwrightError):
+    """An answer that is not available in the form asked for."""
+
+    code = "not-acceptable"
+    status_hint = 406

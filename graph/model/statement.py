@@ -10,7 +10,7 @@ import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from typing import Any
+from typing import Any, Final
 from urllib.parse import quote
 
 from graph.model.finding import Origin
@@ -19,6 +19,8 @@ from graph.model.value import Amount, Code, CodeSet, Value
 
 Fields = Mapping[str, Any]
 
+_ENCODER: Final = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+
 
 def canonical(data: object) -> str:
     """JSON with sorted keys and no spaces: one text for one content.
@@ -26,7 +28,7 @@ def canonical(data: object) -> str:
     >>> canonical({"b": 1, "a": "é"})
     '{"a":"é","b":1}'
     """
-    return json.dumps(data, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return _ENCODER.encode(data)
 
 
 def digest(data: object) -> str:

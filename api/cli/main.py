@@ -1,0 +1,49 @@
+"""The verbs of the command line."""
+
+import sys
+from collections.abc import Callable
+
+import typer
+
+from api.cli import asking, demo, keeping, serving
+
+app = typer.Typer(
+    name="spoolwright",
+    help="What fits what, and what parts and machining turn a core into a build.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+VERBS: tuple[Callable[..., None], ...] = (
+    asking.fits,
+    asking.plan,
+    asking.pick,
+    asking.verify,
+    asking.show,
+    keeping.check,
+    keeping.publish,
+    keeping.history,
+    keeping.diff,
+    keeping.undo,
+    keeping.export,
+    serving.serve,
+    demo.demo,
+)
+"""All verbs, in the order in which the help lists them."""
+
+for verb in VERBS:
+    app.command()(verb)
+
+
+def main() -> None:
+    """Run the command line; a broken pipe (`| head`) ends it quietly."""
+    try:
+        app()
+    except BrokenPipeError:
+        sys.stderr.close()
+        raise SystemExit(0) from None
+
+
+if __name__ == "__main__":
+    main()

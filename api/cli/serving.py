@@ -1,0 +1,49 @@
+"""The verb that serves."""
+
+import logging
+from datetime import date
+from typing import Annotated
+
+import typer
+import uvicorn
+
+from api.app import create_app
+from api.cli.asking import Demo, Store
+from api.cli.output import fail, say
+from api.settings import store_path
+from api.text.plan import answer_lines
+from demo_graph.tours import BUILD, CORE, ENGINE, publish_demo
+from graph.desk import open_desk
+from graph.errors import SpoolwrightError
+
+
+def serve(
+    host: Annotated[
+        str, typer.Option(help="Address to listen on; anything but loopback is open to the network.")
+    ] = "127.0.0.1",
+    port: Annotated[int, typer.Option(min=0, max=65535)] = 8321,
+    store: Store = None,
+    demo: Demo = False,
+) -> None:
+    """Serve the page and the HTTP answers; with --demo, publish the demo shop first and answer one question."""
+    path = store_path(store, demo=demo)
+    try:
+        if demo:
+            publish_demo(path)
+            answer = open_desk(path).plan(CORE, BUILD, ENGINE, day=date.today().isoformat())
+            say([f"What turns core {CORE} into build {BUILD}?", "", *answer_lines(answer), ""])
+        application = create_app(path, demo=demo)
+    except SpoolwrightError as error:
+        raise fail(error, as_json=False) from error
+    shown_host = f"[{host}]" if ":" in host else host
+    say([f"Spoolwright answers at http://{shown_host}:{port}/  (stop with Ctrl-C)"])
+    logging.basicConfig(level=logging.WARNING)
+    uvicorn.run(
+        application,
+        host=host,
+        port=port,
+        log_level="warning",
+        http="h11",
+        timeout_graceful_shutdown=10,
+        server_header=False,
+    )

@@ -1,0 +1,41 @@
+"""How errors stand in the OpenAPI document."""
+
+from typing import Any
+
+from pydantic import BaseModel, Field
+
+
+class Fault(BaseModel):
+    """One thing wrong with a request."""
+
+    where: str
+    why: str
+
+
+class Problem(BaseModel):
+    """RFC 9457 problem details; `code` is stable, `fix` says what to do."""
+
+    type: str
+    code: str
+    title: str
+    status: int
+    detail: str = ""
+    fix: str = ""
+    faults: list[Fault] = Field(default_factory=list)
+
+
+def _problem(description: str) -> dict[str, Any]:
+    return {
+        "description": description,
+        "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
+    }
+
+
+PROBLEMS: dict[int | str, dict[str, Any]] = {
+    404: _problem("A name, number or tag that is not in the graph"),
+    409: _problem("A name that leads to more than one thing, or a store that moved on"),
+    422: _problem("A question that cannot be answered as asked; `fix` says what to do"),
+    500: _problem("An answer the checker refused, or a fault of the program"),
+    503: _problem("Stopped by its limit before anything was proved; try again"),
+}
+"""What any route under /v1 may answer beside its result."""

@@ -1,0 +1,70 @@
+"""Errors as RFC 9457 problem details, each with a stable code.
+
+Nothing that came in is echoed but what an error's own message shows, and no text of an unexpected exception leaves.
+"""
+
+import json
+import logging
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from fastapi.responses import Response
+from starlette.exceptions import HTTPException
+
+from graph.errors import SpoolwrightError
+
+MEDIA = "application/problem+json"
+BASE = "https://spoolwright.example/problems/"
+HTTP_CODES = {404: "no-such-route", 405: "method-not-allowed", 413: "too-large"}
+log = logging.getLogger("spoolwright")
+
+
+def problem(status: int, code: str, title: str, detail: str = "", fix: str = "", **more: Any) -> Response:
+    """One problem-details response; `code` is the stable name, `fix` says what to do."""
+    body: dict[str, Any] = {"type": BASE + code, "code": code, "title": title, "status": status}
+    if detail:
+        body["detail"] = detail
+    if fix:
+        body["fix"] = fix
+    body.update(more)
+    text = json.dumps(body, ensure_ascii=True)
+    return Response(text, status, media_type=MEDIA)
+
+
+def install(app: FastAPI) -> None:
+    """Let every error of `app` leave as problem details."""
+
+    @app.exception_handler(SpoolwrightError)
+    async def known(_request: Request, error: SpoolwrightError) -> Response:
+        title = (type(error).__doc__ or error.code).split(";")[0].split(".")[0].strip()
+        response = problem(error.status_hint, error.code, title, error.message, error.fix)
+        if error.status_hint == 503:
+            response.headers["Retry-After"] = "2"
+        return response
+
+    @app.exception_handler(RequestValidationError)
+    async def unreadable(_request: Request, error: RequestValidationError) -> Response:
+        faults = [
+            {"where": ".".join(str(step) for step in fault["loc"]), "why": str(fault["msg"])}
+            for fault in error.errors()
+        ]
+        return problem(
+            422,
+            "bad-request",
+            "The request does not have the form that this address takes",
+            fix="see `faults`",
+            faults=faults,
+        )
+
+    @app.exception_handler(HTTPException)
+    async def http(_request: Request, error: HTTPException) -> Response:
+        code = HTTP_CODES.get(error.status_code, f"http-{error.status_code}")
+        response = problem(error.status_code, code, str(error.detail))
+        response.headers.update(error.headers or {})
+        return response
+
+    @app.exception_handler(Exception)
+    async def unexpected(request: Request, error: Exception) -> Response:
+        log.exception("unexpected error at %s %s", request.method, request.url.path, exc_info=error)
+        return problem(500, "internal", "The program failed; nothing was changed", fix="tell the person who runs it")

@@ -1,0 +1,1 @@
+"""Routes: read the request, ask the desk, present the answer."""

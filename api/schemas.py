@@ -1,0 +1,54 @@
+"""What requests may hold; answers are the records of `graph.model` themselves."""
+
+from typing import Annotated
+
+from pydantic import BaseModel, ConfigDict, Field
+
+Name = Annotated[str, Field(min_length=1, max_length=200)]
+Day = Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", description="YYYY-MM-DD; empty: today")]
+
+
+class Asked(BaseModel):
+    """A request: unknown fields are refused."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True)
+
+
+class FitsAsked(Asked):
+    """Will this unit go onto that engine, or this part into that seat of the unit?"""
+
+    unit: Name
+    engine: str = Field("", max_length=200)
+    seat: str = Field("", max_length=200)
+    part: str = Field("", max_length=200)
+    both: bool = False
+    as_of: Day = ""
+
+
+class PlanAsked(Asked):
+    """What parts and machining turn this core into that build for that engine?"""
+
+    core: Name
+    build: Name
+    engine: str = Field("", max_length=200)
+    best: int = Field(1, ge=1, le=100)
+    wishes: list[Name] = Field(default_factory=list, max_length=50)
+    as_of: Day = ""
+    seconds: float = Field(20.0, gt=0, le=60, allow_inf_nan=False)
+
+
+class JobAsked(Asked):
+    """One job of a pick list: a plan question, and which of its plans is taken (1 is the cheapest)."""
+
+    core: Name
+    build: Name
+    engine: str = Field("", max_length=200)
+    plan: int = Field(1, ge=1, le=100)
+    wishes: list[Name] = Field(default_factory=list, max_length=50)
+
+
+class PickAsked(Asked):
+    """A pick list over one job or several."""
+
+    jobs: list[JobAsked] = Field(min_length=1, max_length=50)
+    as_of: Day = ""

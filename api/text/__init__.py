@@ -1,0 +1,1 @@
+"""Answers as plain text, one module an answer; lines are wrapped, never cut."""

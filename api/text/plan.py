@@ -1,0 +1,92 @@
+"""A plan answer as plain text."""
+
+from api.text.layout import bullets, columns, heading, paragraph
+from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size
+from graph.model.plan import Plan, PlanAnswer, SeatChoice, Step
+
+
+def answer_lines(answer: PlanAnswer) -> list[str]:
+    """The sentence first, then every plan, cheapest first; for none, why and what to measure."""
+    lines = paragraph(answer.sentence)
+    lines += paragraph(f"{PROOFS[answer.proof][0].upper()}{PROOFS[answer.proof][1:]}.")
+    if answer.bound is not None and not answer.plans:
+        lines += paragraph(f"No plan costs less than {money(answer.bound)}.")
+    if answer.causes:
+        lines += heading("What stands in the way")
+        lines += bullets(answer.causes)
+    if answer.open:
+        lines += heading("Not known, and what settles it")
+        lines += bullets(
+            f"{gap.measure} ({named(gap.part) or gap.seat}, {gap.feature}: {gap.why})" for gap in answer.open
+        )
+    many = len(answer.plans) > 1
+    for number, plan in enumerate(answer.plans, 1):
+        lines += heading(f"Plan {number} of {len(answer.plans)}" if many else "The plan")
+        lines += plan_lines(plan)
+    snapshot = answer.snapshot
+    lines += ["", f"Read from catalogue {snapshot.catalogue}, shelf {snapshot.shelf}, as of {answer.question.day}."]
+    return lines
+
+
+def plan_lines(plan: Plan) -> list[str]:
+    """One plan: what it costs, seats, work in order, consumed parts, joints, money, what to confirm and check."""
+    total = money(plan.cost, plan.currency, at_least=plan.at_least)
+    lines = paragraph(f"{total}, {duration(plan.time)} of work, parts {days(plan.lead_days)}.")
+    if plan.deposits:
+        lines += paragraph(f"Deposits beside it: {money(plan.deposits, plan.currency)}.")
+    lines += ["", "Parts"]
+    lines += columns(_seat(choice) for choice in plan.seats)
+    if plan.steps:
+        lines += ["", "Work, in this order"]
+        lines += columns((f"{n}.", step.label, _step(step, plan.currency)) for n, step in enumerate(plan.steps, 1))
+    if plan.consumed:
+        lines += ["", "Used up"]
+        lines += columns((f"{used.quantity} x", named(used.part), "; ".join(used.because)) for used in plan.consumed)
+    lines += ["", "Joints after the work"]
+    lines += columns((MARKS[rule.verdict], rule.joint, rule.reason) for rule in plan.joints)
+    lines += ["", "Money"]
+    lines += columns(
+        (money(line.amount, plan.currency), line.what + (f" (as of {line.as_of})" if line.as_of else ""))
+        for line in plan.costs
+    )
+    if plan.match:
+        lines += ["", "Compared with the original"]
+        lines += columns(
+            (m.compared, f"{m.seat} {m.feature}", f"{m.ours}, original {m.original}") for m in plan.match
+        )
+    if plan.confirm:
+        lines += ["", "Confirm at strip-down"]
+        lines += bullets(plan.confirm)
+    if plan.cautions:
+        lines += ["", "Check, and with whom"]
+        lines += bullets(caution.text for caution in plan.cautions)
+    return lines
+
+
+def _seat(choice: SeatChoice) -> tuple[str, str, str]:
+    name = named(choice.part)
+    what = name if choice.quantity == 1 or not choice.part else f"{choice.quantity} x {name}"
+    where = f" ({choice.lot})" if choice.lot and choice.source == "donor" else ""
+    work = f", machined: {', '.join(choice.operations)}" if choice.operations else ""
+    return (SOURCES[choice.source] + where, choice.seat, what + work)
+
+
+def _step(step: Step, currency: str) -> str:
+    parts = [named(step.part) or "whole unit"]
+    if step.target is not None:
+        parts.append(
+            f"{step.feature} {size(step.before, step.quantity)} to {size(step.target, step.quantity)}"
+            f" (window {size(step.low, step.quantity)} to {size(step.high, step.quantity)},"
+            f" limit {size(step.limit, step.quantity)}: {step.limit_basis};"
+            f" priced at the least cut, {size(step.least, step.quantity)})"
+        )
+    elif step.to_code:
+        parts.append(f"{step.feature} becomes {step.to_code}")
+    parts.append(f"{duration(step.time)}, {money(step.cost, currency)}")
+    if step.equipment:
+        parts.append(step.equipment)
+    if not step.reversible and step.target is not None:
+        parts.append("cannot be undone")
+    if step.caution:
+        parts.append(f"caution: {step.caution}")
+    return "; ".join(parts)

@@ -1,0 +1,83 @@
+"""Numbers, names and verdicts as a person reads them: one spelling for terminal, page and paper."""
+
+from urllib.parse import unquote
+
+from graph.model.verdict import Proof, Verdict
+from ontology.quantities import shown
+
+NOT_KNOWN = "not known"
+MARKS = {Verdict.YES: "+", Verdict.WITH_WORK: "~", Verdict.UNKNOWN: "?", Verdict.NO: "x"}
+SOURCES = {"kept": "keep", "new": "new", "donor": "from donor", "empty": "leave empty"}
+PROOFS = {
+    Proof.CHEAPEST: "proved cheapest",
+    Proof.FOUND: "found and checked; a cheaper one may exist",
+    Proof.IMPOSSIBLE: "proved impossible with the parts and operations on record",
+    Proof.UNDECIDED: "undecided: stopped by the time limit, nothing proved",
+}
+
+
+def money(minor: int | None, currency: str = "", *, at_least: bool = False) -> str:
+    """An amount of money; what is not known is said.
+
+    >>> money(148050, "EUR")
+    '1,480.50 EUR'
+    >>> money(148050, "EUR", at_least=True)
+    'at least 1,480.50 EUR'
+    >>> money(None)
+    'price not known'
+    """
+    if minor is None:
+        return "price not known"
+    sign, rest = ("-", -minor) if minor < 0 else ("", minor)
+    text = f"{sign}{rest // 100:,}.{rest % 100:02d} {currency}".strip()
+    return f"at least {text}" if at_least else text
+
+
+def duration(ms: int) -> str:
+    """A working time, in minutes and, from two hours on, in hours too.
+
+    >>> duration(95 * 60_000), duration(200 * 60_000), duration(90_000)
+    ('95 min', '3 h 20 min (200 min)', '1.5 min')
+    """
+    tenths = (ms + 3_000) // 6_000
+    minutes = f"{tenths // 10}" if tenths % 10 == 0 else f"{tenths // 10}.{tenths % 10}"
+    if tenths < 1_200:
+        return f"{minutes} min"
+    whole = (tenths + 5) // 10
+    return f"{whole // 60} h {whole % 60:02d} min ({minutes} min)"
+
+
+def days(count: int | None) -> str:
+    """A lead time.
+
+    >>> days(0), days(1), days(None)
+    ('from stock', '1 day', 'lead time not known')
+    """
+    if count is None:
+        return "lead time not known"
+    if count == 0:
+        return "from stock"
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def named(key: str) -> str:
+    """The name inside a key.
+
+    >>> named("part/Ostrel/OS%20100%2F2"), named("core/HB-017"), named("")
+    ('Ostrel OS 100/2', 'HB-017', '')
+    """
+    return " ".join(unquote(part) for part in key.split("/")[1:])
+
+
+def size(amount: int | None, quantity: str) -> str:
+    """A stored amount with its unit, or *not known*."""
+    return NOT_KNOWN if amount is None else shown(amount, quantity)
+
+
+def spoken(name: str) -> str:
+    """A key of the workbook as running text.
+
+    >>> spoken("compressor_cover")
+    'compressor cover'
+    """
+    return name.replace("_", " ").replace("-", " ")

@@ -1,0 +1,41 @@
+"""Pick lists as Excel workbooks; every cell is written as what it is, never as a formula."""
+
+import io
+
+import xlsxwriter
+
+from api.text.pick import HEADER, pick_rows
+from graph.model.picking import PickList
+
+NUMBERS = {"quantity", "on_hand", "short", "unit_price", "price", "deposit", "lead_days"}
+
+
+def pick_workbook(picks: PickList) -> bytes:
+    """One sheet `pick list`, a header row, one row a line, and what it was read from below."""
+    out = io.BytesIO()
+    options = {
+        "in_memory": True,
+        "strings_to_formulas": False,
+        "strings_to_urls": False,
+        "strings_to_numbers": False,
+    }
+    with xlsxwriter.Workbook(out, options) as book:
+        sheet = book.add_worksheet("pick list")
+        bold = book.add_format({"bold": True})
+        for column, name in enumerate(HEADER):
+            sheet.write_string(0, column, name, bold)
+        rows = pick_rows(picks)
+        for number, row in enumerate(rows, 1):
+            for column, (name, cell) in enumerate(zip(HEADER, row, strict=True)):
+                if name in NUMBERS and cell:
+                    sheet.write_number(number, column, float(cell))
+                else:
+                    sheet.write_string(number, column, cell)
+        sheet.write_string(
+            len(rows) + 2,
+            0,
+            f"read from catalogue {picks.snapshot.catalogue}, shelf {picks.snapshot.shelf}, as of {picks.day}",
+        )
+        sheet.freeze_panes(1, 0)
+        sheet.autofit()
+    return out.getvalue()

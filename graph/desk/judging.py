@@ -1,0 +1,99 @@
+"""Judging a saved answer: by its own evidence, and by the store it was read from where that is at hand."""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, fields
+
+from graph.errors import BadFile
+from graph.model.bundle import Bundle
+from graph.model.codec import to_json
+from graph.model.plan import PlanAnswer
+from graph.model.record import Snapshot
+from graph.planning.check import Refusal, check
+from graph.planning.saved import answer_of
+
+UNSURE = "optimality-not-confirmed"
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """What was found against an answer. `against`: `store` or `evidence`, whichever it was held against."""
+
+    refusals: tuple[Refusal, ...]
+    against: str
+    snapshot: Snapshot | None
+    sentence: str
+
+    @property
+    def stands(self) -> bool:
+        """Whether nothing speaks against the answer."""
+        return not self.refusals
+
+
+Evidence = Callable[[PlanAnswer], Bundle | None]
+"""Gathers the answer's evidence anew from a store; None when that store never held the answer's snapshot."""
+
+
+def judge(data: bytes, stores: Iterable[Evidence], stop: Callable[[], bool]) -> Judgement:
+    """Judge the bytes of a saved answer.
+
+    The stores are asked in turn for the evidence of the answer's own snapshot; the first that has it is compared
+    with the bundle in the answer, fact by fact. With no such store only the bundle speaks.
+    """
+    try:
+        answer = answer_of(data)
+    except BadFile as error:
+        refusal = Refusal(error.code, "file", error.message)
+        return Judgement((refusal,), "evidence", None, "Refused: this is not a saved answer as it was given.")
+    if answer.bundle is None:
+        refusal = Refusal("no-evidence", "bundle", "the answer carries no evidence to judge it by")
+        return Judgement((refusal,), "evidence", answer.snapshot, "Refused: there is nothing to judge it by.")
+    refusals = check(answer, answer.bundle, stop)
+    held = next((bundle for bundle in (gather(answer) for gather in stores) if bundle is not None), None)
+    if held is not None:
+        refusals += differences(answer.bundle, held)
+    return Judgement(
+        tuple(refusals), "evidence" if held is None else "store", answer.snapshot, _sentence(answer, refusals, held)
+    )
+
+
+def _sentence(answer: PlanAnswer, refusals: list[Refusal], held: Bundle | None) -> str:
+    where = (
+        f"the evidence in it; the store of snapshot {answer.snapshot.catalogue} is not at hand"
+        if held is None
+        else f"its evidence and the store, snapshot {answer.snapshot.catalogue}, shelf {answer.snapshot.shelf}"
+    )
+    if not refusals:
+        return f"Confirmed against {where}: {len(answer.plans)} plans, {answer.proof.value}."
+    if all(r.code == UNSURE for r in refusals):
+        return (
+            f"Every plan is confirmed against {where}; that none is cheaper was not proved again in the time given."
+        )
+    return f"Refused: {len(refusals)} findings, held against {where}."
+
+
+def differences(ours: Bundle, theirs: Bundle) -> list[Refusal]:
+    """What the answer's evidence says otherwise than the store's, one refusal a record."""
+    found: list[Refusal] = []
+    for field in fields(Bundle):
+        mine, held = to_json(getattr(ours, field.name)), to_json(getattr(theirs, field.name))
+        if mine == held:
+            continue
+        if not isinstance(mine, list):
+            found.append(Refusal("evidence-altered", f"bundle.{field.name}", "the store holds something else"))
+            continue
+        left = {str(row): row for row in mine}
+        right = {str(row): row for row in held}
+        for row in [left[key] for key in left.keys() - right.keys()]:
+            found.append(
+                Refusal("evidence-altered", f"bundle.{field.name}", f"the store does not hold {_short(row)}")
+            )
+        for row in [right[key] for key in right.keys() - left.keys()]:
+            found.append(Refusal("evidence-left-out", f"bundle.{field.name}", f"the store also holds {_short(row)}"))
+    return sorted(found, key=lambda r: (r.where, r.code, r.text))
+
+
+def _short(row: object) -> str:
+    if isinstance(row, dict):
+        named = [str(row[name]) for name in ("key", "tag", "name", "when", "said") if row.get(name)]
+        return " ".join(named[:2]) or str(row)
+    return str(row)
