@@ -2,5 +2,6 @@
 
 from graph.sources.known import EmptyKnown, Known, KnownStatements
 from graph.sources.reading import Progress, read
+from graph.sources.write import write_folder, write_workbook
 
-__all__ = ["EmptyKnown", "Known", "KnownStatements", "Progress", "read"]
+__all__ = ["EmptyKnown", "Known", "KnownStatements", "Progress", "read", "write_folder", "write_workbook"]

@@ -10,6 +10,7 @@ from sys import intern
 from typing import Any, Final
 
 from graph.model.finding import Finding, Origin
+from graph.model.sheet import BY_NAME
 from graph.sources.circles import circles
 from graph.sources.codes import Fault, finding
 from graph.sources.known import NUMBERED
@@ -20,6 +21,7 @@ from graph.sources.things import Things, near
 from ontology.quantities import shown
 
 SPILLED: Final = {"prices": ("price",), "rates": ("per_hour",), "cores": ("book_value",)}
+KEYS: Final = {name: sheet.key for name, sheet in BY_NAME.items()}
 CLAIMS: Final = ("values", "unit_values", "engine_values", "readings")
 
 
@@ -69,7 +71,7 @@ class Checks:
             self._claim(line)
 
     def _key(self, line: Line) -> None:
-        sheet, key = line.sheet, line.sheet.key
+        sheet, key = line.sheet, KEYS[line.sheet.name]
         if sheet.settled != "latest" or any(name in line.bad for name in key):
             return
         names = tuple(str(line.fields.get(name, "")) for name in key)
@@ -275,7 +277,7 @@ class Claims:
     def add(self, line: Line) -> Iterator[tuple[str, dict[str, object]]]:
         """Remember a claim; what another claim of the same thing says against it."""
         sheet, fields, value = line.sheet, line.fields, line.fields["value"]
-        key = hash((sheet.name, *(str(fields.get(name, "")) for name in sheet.key)))
+        key = hash((sheet.name, *[fields.get(name, "") for name in KEYS[sheet.name]]))
         amount, code = value.get("amount"), value.get("code") or "|".join(value.get("codes", ()))
         tolerance = next((line.readings[n].amount for n in ("tolerance", "uncertainty") if n in line.readings), 0)
         said = (line.evidence.get("source", ""), line.evidence.get("date", ""))

@@ -38,6 +38,11 @@ DIFFERENCES: Final = ("tolerance", "uncertainty", "core_shift")
 CODES: Final = ("code", "text", "set")
 
 
+def unit_column(sheet: Sheet) -> str:
+    """The column that gives the unit of a row's value and sizes, or ''."""
+    return next((name for name in UNIT_COLUMNS if sheet.column(name)), "")
+
+
 @dataclass(slots=True)
 class Line:
     """A row while it is read: its fields so far, the texts as written, and the findings."""
@@ -79,7 +84,7 @@ class RowReader:
         self.escaped = escaped
         self.comma = comma
         self._shown = {p.meaning.name: p.shown for p in header.places if isinstance(p.meaning, Column)}
-        self._unit_column = next((n for n in UNIT_COLUMNS if self.sheet.column(n)), "")
+        self._unit_column = unit_column(self.sheet)
         self._contextual = tuple(
             c for c in self.sheet.columns if c.type not in CONTEXT_FREE or c.name == self._unit_column
         )
