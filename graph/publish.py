@@ -107,7 +107,7 @@ def _index_faults(store: Store) -> list[str]:
         n = reading.version_of(catalogue.index.state)
         if n is None:
             return ["the live index is not of this ledger"]
-        compile_all(again, catalogue.index.state, reading.as_of(n, "catalogue"))
+        compile_all(again, catalogue.index.state, reading.contents(n))
         try:
             same = content_digest(again) == content_digest(catalogue.index.place)
         except Exception as error:  # a flipped bit may surface as any error; each of them means damage

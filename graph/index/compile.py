@@ -4,6 +4,7 @@ The file is written beside its place, synced and renamed, so that a name always 
 catalogues give files that hold the same, whichever way they were made; numbers of things may differ.
 """
 
+import json
 import os
 import shutil
 from collections.abc import Callable, Iterable, Iterator
@@ -21,6 +22,8 @@ from graph.model.statement import Statement, canonical
 Progress = Callable[[int], None]
 """Called now and then with the number of statements done."""
 
+Content = tuple[str, str]  # id and canonical JSON
+
 _AT_ONCE: Final = 5_000
 
 
@@ -29,14 +32,14 @@ def catalogue_id(state: str) -> str:
     return sha256(f"{state} {COMPILER}".encode()).hexdigest()[:32]
 
 
-def compile_all(place: Path, state: str, statements: Iterable[Statement], progress: Progress | None = None) -> None:
-    """Write the index of these catalogue statements."""
+def compile_all(place: Path, state: str, contents: Iterable[Content], progress: Progress | None = None) -> None:
+    """Write the index of these catalogue statements, as `Reading.contents` gives them."""
     with _written(place) as beside, closing(SQLITE.connect(beside)) as connection:
         _fast(connection)
         for line in DDL:
             connection.execute(line)
         writer = _Writer(connection)
-        for done, batch in enumerate(batches(statements, _AT_ONCE), 1):
+        for done, batch in enumerate(batches(contents, _AT_ONCE), 1):
             writer.add(batch)
             if progress:
                 progress(done * _AT_ONCE)
@@ -54,7 +57,7 @@ def compile_changes(place: Path, state: str, previous: Path, changes: Iterable[D
             writer = _Writer(connection)
             for batch in batches(changes, _AT_ONCE):
                 writer.remove([c.statement for c in batch if c.op == "-"])
-                writer.add([c.statement for c in batch if c.op == "+"])
+                writer.add([(c.statement.id, canonical(c.statement.content())) for c in batch if c.op == "+"])
             writer.sweep()
             _finish(connection, state)
 
@@ -106,16 +109,17 @@ class _Writer:
         self._described: set[int] = set()
         self._touched: set[int] = set()
 
-    def add(self, statements: list[Statement]) -> None:
+    def add(self, contents: list[Content]) -> None:
         """File statements."""
-        filed = [(s, about(s), named(s)) for s in statements]
-        self._meet([t for _, one, others in filed for t in (one, *others) if t])
+        read = [(id_, content, Statement.of(json.loads(content))) for id_, content in contents]
+        filed = [(id_, content, s, about(s), named(s)) for id_, content, s in read]
+        self._meet([t for *_, one, others in filed for t in (one, *others) if t])
         rows, mentions, said, described = [], [], [], []
-        for s, one, others in filed:
+        for id_, content, s, one, others in filed:
             thing = self._ids[one.key] if one else NOTHING
-            rows.append((thing, s.sheet, s.id, canonical(s.content())))
-            mentions += [(self._ids[other.key], s.sheet, thing, s.id) for other in others]
-            said += [(feature, value, thing, s.id) for feature, value in sayings(s)]
+            rows.append((thing, s.sheet, id_, content))
+            mentions += [(self._ids[other.key], s.sheet, thing, id_) for other in others]
+            said += [(feature, value, thing, id_) for feature, value in sayings(s)]
             if one and s.sheet in DESCRIBES:
                 described.append((s, thing, one))
         self._many("INSERT INTO statement VALUES (?, ?, ?, ?)", rows)

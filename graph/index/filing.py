@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Final
 
 from graph.errors import BadPartNumber
@@ -22,7 +23,7 @@ class Thing:
     @property
     def key(self) -> str:
         """The key of the thing, as in `graph.model.statement.subject`."""
-        return subject(self.type, self.maker, self.name)
+        return _key(self.type, self.maker, self.name)
 
     @property
     def spelled(self) -> str:
@@ -31,6 +32,11 @@ class Thing:
             return spelling(self.name)
         except BadPartNumber:
             return ""
+
+
+@lru_cache(maxsize=65_536)  # a thing's statements come one after the other
+def _key(type_: str, maker: str, name: str) -> str:
+    return subject(type_, maker, name)
 
 
 def _thing(type_: str, maker: str, name: str) -> Callable[[Fields], Thing | None]:

@@ -33,6 +33,8 @@ def candidates(index: IndexFile, type_: str, text: str, most: int) -> tuple[Cand
     BadPartNumber
         Nothing was found and the text holds a letter that part numbers do not have.
     """
+    # A NUL ends a text for SQLite, half a surrogate pair is no text at all; neither is in any number.
+    text = text.encode("utf-8", "replace").decode().replace("\0", " ")
     refused: BadPartNumber | None = None
     try:
         spelled = spelling(text)

@@ -102,7 +102,7 @@ class Store:
             place = self.place(catalogue_id(state))
             if not place.exists():
                 with self.locked("lock"):
-                    compile_all(place, state, reading.as_of(n, "catalogue"))
+                    compile_all(place, state, reading.contents(n))
                     self._clear(catalogue_id(state))
         catalogue = Catalogue.open(place)
         return catalogue, Shelf(self.ledger, n, catalogue)
@@ -153,7 +153,7 @@ class Store:
         if base is not None and sum(c.count for c in reading.history(base)) <= PATCHED_MOST:
             compile_changes(self.place(id_), head.state, previous, reading.diff(base, head.n, "catalogue"))
         else:
-            compile_all(self.place(id_), head.state, reading.as_of(head.n, "catalogue"), progress)
+            compile_all(self.place(id_), head.state, reading.contents(head.n), progress)
         return id_
 
     def acknowledge(self, head: ChangeSet, id_: str) -> None:

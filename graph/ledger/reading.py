@@ -109,6 +109,17 @@ class Reading:
         for held in self._held(and_(_holds(n), _of_clock(clock)) if clock else _holds(n)):
             yield held.statement
 
+    def contents(self, n: int) -> Iterator[tuple[str, str]]:
+        """Id and canonical JSON of all catalogue statements that held after change set `n`."""
+        query = (
+            select(LIFE.c.statement, ENTRIES.c.content)
+            .join_from(LIFE, ENTRIES, LIFE.c.at == ENTRIES.c.at)
+            .where(_holds(n), _of_clock("catalogue"))
+            .order_by(LIFE.c.at)
+        )
+        for row in self._stream(query):
+            yield row.statement, row.content
+
     def known(self, statements: Sequence[str]) -> Iterator[Held]:
         """The statements of these ids, whether they hold or not, oldest first."""
         for names in batches(statements):

@@ -172,8 +172,7 @@ def test_each_hash_covers_its_entries_heading_and_parent(ledger: Ledger) -> None
         parent = "0" * 64
         for c in reading.history():
             lines = "".join(
-                json.dumps([e.op, e.statement, e.sheet, e.key, e.content, e.origin], separators=(",", ":"),
-                           ensure_ascii=False) + "\n"
+                "\0".join([e.op, e.statement, e.sheet, e.key, e.content, e.origin]) + "\n"
                 for e in reading.entries(c)
             )  # fmt: skip
             assert c.entries == hashlib.sha256(lines.encode()).hexdigest()
@@ -229,7 +228,7 @@ def test_a_newer_format_is_read_and_not_written(ledger: Ledger, target: Path | s
         ("UPDATE change_sets SET author = 'Bob' WHERE n = 2", "heading"),
         ("DELETE FROM change_sets WHERE n = 2", "change set 2"),
         ("UPDATE entries SET content = replace(content, 'cover', 'lover')", "content"),
-        ("UPDATE entries SET origin = '[\"x.csv\",\"\",1,\"\"]' WHERE n = 1", "digest"),
+        ('UPDATE entries SET origin = \'["x.csv","",1,""]\' WHERE n = 1', "digest"),
         ("UPDATE life SET to_n = 2 WHERE from_n = 1", "life"),
         ("UPDATE life SET statement = 's00' WHERE from_n = 2", "life"),
         ("DELETE FROM life WHERE from_n = 2", "life"),
@@ -269,9 +268,18 @@ def test_a_broken_chain_is_not_written_to(target: Path | str, ledger: Ledger) ->
 def test_an_entry_that_no_change_set_knows_is_named(target: Path | str, ledger: Ledger) -> None:
     write(ledger, kind("cover"))
     engine = engine_for(target)
-    stray = {"at": 2, "n": 1, "op": "+", "statement": "s1", "sheet": "kinds", "key": "[]", "content": "", "origin": ""}
+    stray = {
+        "at": 2,
+        "n": 1,
+        "op": "+",
+        "statement": "s1",
+        "sheet": "kinds",
+        "key": "[]",
+        "content": "",
+        "origin": "",
+    }
     with engine.begin() as connection:
-        connection.execute(insert(ENTRIES), [stray])
+        connection.execute(insert(ENTRIES), [{"at": 2, "n": 1, **words}])
     engine.dispose()
     assert any("belong to none" in fault for fault in ledger.verify())
 
@@ -333,7 +341,7 @@ CHANGES = st.lists(
     st.one_of(
         st.builds(lambda k, label: row("kinds", kind=k, label=label), LABELS, LABELS),
         st.builds(lambda size: cover(float(size)), st.integers(1, 4)),
-        st.builds(lambda minor: rate(minor), st.integers(1, 3)),
+        st.builds(rate, st.integers(1, 3)),
         st.builds(lambda size: Retraction(cover(float(size)).id), st.integers(1, 4)),
     ),
     max_size=8,
