@@ -268,16 +268,7 @@ def test_a_broken_chain_is_not_written_to(target: Path | str, ledger: Ledger) ->
 def test_an_entry_that_no_change_set_knows_is_named(target: Path | str, ledger: Ledger) -> None:
     write(ledger, kind("cover"))
     engine = engine_for(target)
-    stray = {
-        "at": 2,
-        "n": 1,
-        "op": "+",
-        "statement": "s1",
-        "sheet": "kinds",
-        "key": "[]",
-        "content": "",
-        "origin": "",
-    }
+    words = {"op": "+", "statement": "s1", "sheet": "kinds", "key": "[]", "content": "", "origin": ""}
     with engine.begin() as connection:
         connection.execute(insert(ENTRIES), [{"at": 2, "n": 1, **words}])
     engine.dispose()

@@ -1,17 +1,15 @@
-"""The one door for writing: publishing into the catalogue, recording on the shelf, undoing, verifying.
+"""Appending change sets: statements into the catalogue, rows onto the shelf, and taking them back.
 
 A publish is one transaction: the change set is appended, its index is compiled from within the transaction and
 synced, then the ledger commits, then readers are switched over. Before the commit nothing happened; after it
 everything did, and a crash before the switch is made good when the store is next opened.
 """
 
-import tempfile
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
-from pathlib import Path
 
 from graph.errors import BadQuestion
-from graph.index.compile import Progress, compile_all, content_digest
+from graph.index.compile import Progress
 from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
 from graph.ledger.draft import Change, Draft
@@ -87,29 +85,3 @@ def _write(
         if sealed:
             store.acknowledge(sealed, id_)
     return Published(sealed, draft.unchanged, id_)
-
-
-def verify_store(store: Store) -> list[str]:
-    """Everything that is wrong with the store, by recomputing it; a fault stops all writing until it is mended."""
-    faults = [*store.ledger.verify()]
-    if not faults:
-        faults += store.lost_tail()
-    if not faults:
-        faults += _index_faults(store)
-    store.note_damage(faults)
-    return faults
-
-
-def _index_faults(store: Store) -> list[str]:
-    catalogue = store.catalogue()
-    with tempfile.TemporaryDirectory() as folder, store.ledger.reading() as reading:
-        again = Path(folder) / "again.sqlite"
-        n = reading.version_of(catalogue.index.state)
-        if n is None:
-            return ["the live index is not of this ledger"]
-        compile_all(again, catalogue.index.state, reading.contents(n))
-        try:
-            same = content_digest(again) == content_digest(catalogue.index.place)
-        except Exception as error:  # a flipped bit may surface as any error; each of them means damage
-            return [f"the live index cannot be read: {error}"]
-    return [] if same else ["the live index does not hold what the ledger says"]

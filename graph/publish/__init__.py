@@ -1,0 +1,11 @@
+"""The one door for writing: checking and publishing files, recording on the shelf, undoing, verifying."""
+
+from graph.publish.checking import CheckReport, check
+from graph.publish.files import PublishReport, publish
+from graph.publish.verifying import verify_store
+from graph.publish.writing import Published, publish_statements, record, undo
+
+__all__ = [
+    "CheckReport", "PublishReport", "Published", "check", "publish", "publish_statements", "record", "undo",
+    "verify_store",
+]  # fmt: skip

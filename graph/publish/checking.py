@@ -1,0 +1,93 @@
+"""Reading a file and finding everything that is wrong with it, without writing anything into the store.
+
+The rows are spooled to a temporary file while they are read, so that a file of any size is held once and never
+in memory.
+"""
+
+import json
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack
+from dataclasses import dataclass
+from pathlib import Path
+from typing import IO, Final
+
+from graph.index.store import Store
+from graph.ledger.reading import batches
+from graph.model.finding import Finding, Origin, in_order
+from graph.model.statement import Statement, canonical
+from graph.publish.known import StoreKnown
+from graph.sources.known import EmptyKnown, Known
+from graph.sources.reading import read
+from graph.triples.check import Checker, result
+from ontology.report import turtle
+
+Tell = Callable[[str, int], None]
+"""Called with what is being done and how many rows of it are done."""
+
+_AT_ONCE: Final = 2_000
+
+
+@dataclass(frozen=True, slots=True)
+class CheckReport:
+    """All findings in order, how many sound rows were read, and how many of each sheet."""
+
+    findings: tuple[Finding, ...]
+    rows: int
+    counts: tuple[tuple[str, int], ...]
+
+    @property
+    def faulty(self) -> bool:
+        """Whether anything stands in the way of a publish."""
+        return any(f.severity == "error" for f in self.findings)
+
+    def shacl(self) -> str:
+        """The findings as a W3C validation report in Turtle."""
+        return turtle(result(f) for f in self.findings)
+
+
+class Spool:
+    """Statements in a temporary file, in the order they came."""
+
+    def __init__(self, file: IO[str]) -> None:
+        self._file = file
+
+    def put(self, statement: Statement) -> None:
+        """Add one."""
+        o = statement.origin
+        origin = [o.file, o.sheet, o.row, o.column] if o else None
+        self._file.write(canonical([statement.content(), origin]) + "\n")
+
+    def __iter__(self) -> Iterator[Statement]:
+        self._file.seek(0)
+        for line in self._file:
+            content, origin = json.loads(line)
+            yield Statement.of(content, Origin(*origin) if origin else None)
+
+
+def check(path: Path, store: Store | None = None, progress: Tell | None = None) -> CheckReport:
+    """Everything that is wrong with a file, against what the store holds; nothing is written."""
+    with ExitStack() as stack:
+        return checked(path, known_of(store, stack), stack, progress)[0]
+
+
+def known_of(store: Store | None, stack: ExitStack) -> Known:
+    """What a store holds, as of this moment, until the stack is closed."""
+    return StoreKnown(store, stack.enter_context(store.ledger.reading())) if store else EmptyKnown()
+
+
+def checked(path: Path, known: Known, stack: ExitStack, progress: Tell | None) -> tuple[CheckReport, Spool]:
+    """The report, and the rows that were read, until the stack is closed."""
+    file = tempfile.TemporaryFile("w+", encoding="utf-8", newline="\n")  # noqa: SIM115 (closed by the stack)
+    spool = Spool(stack.enter_context(file))
+    checker = Checker()
+    findings: list[Finding] = []
+    counts: dict[str, int] = {}
+    for batch in batches(read(path, known, progress), _AT_ONCE):
+        statements = [item for item in batch if isinstance(item, Statement)]
+        findings += [item for item in batch if isinstance(item, Finding)]
+        findings += checker.findings(statements)
+        for statement in statements:
+            spool.put(statement)
+            counts[statement.sheet] = counts.get(statement.sheet, 0) + 1
+    return CheckReport(tuple(in_order(findings)), sum(counts.values()), tuple(sorted(counts.items()))), spool
