@@ -1,5 +1,5 @@
 # One command each; all are safe to repeat.
-.PHONY: serve test check bench clean
+.PHONY: serve test check bench openapi clean
 PYTHON ?= python3
 BIN := .venv/bin
 HOST ?= 127.0.0.1
@@ -29,6 +29,9 @@ bench: .venv/test
 .venv/test: .venv/run requirements-test.lock
 	VIRTUAL_ENV=$(CURDIR)/.venv $(BIN)/uv pip install -q --require-hashes -r requirements-test.lock
 	touch $@
+
+openapi: .venv/test
+	$(BIN)/python -m api.openapi docs/openapi.json
 
 clean:
 	rm -rf .venv build dist

@@ -8,6 +8,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api import problems
 from api.current import Current
+from api.documented import document
 from api.routes import lookup, pages, questions, store
 
 MAX_BODY = 64 * 1024 * 1024
@@ -72,4 +73,5 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "") -> Fas
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     app.add_middleware(Shell)
+    app.openapi = lambda: document(app)  # type: ignore[method-assign]
     return app

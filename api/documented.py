@@ -2,7 +2,10 @@
 
 from typing import Any
 
+from fastapi import FastAPI
 from pydantic import BaseModel, Field
+
+from graph.model.plan import PlanAnswer
 
 
 class Fault(BaseModel):
@@ -24,6 +27,14 @@ class Problem(BaseModel):
     faults: list[Fault] = Field(default_factory=list)
 
 
+class SavedAnswer(BaseModel):
+    """An answer that can be kept: `digest` is SHA-256 of the answer's canonical JSON."""
+
+    format: int
+    answer: PlanAnswer
+    digest: str
+
+
 def _problem(description: str) -> dict[str, Any]:
     return {
         "description": description,
@@ -39,3 +50,14 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
     503: _problem("Stopped by its limit before anything was proved; try again"),
 }
 """What any route under /v1 may answer beside its result."""
+
+
+def document(app: FastAPI) -> dict[str, Any]:
+    """The OpenAPI document of `app`, with the schema of problems that every route points to."""
+    if app.openapi_schema is None:
+        made = FastAPI.openapi(app)
+        problem = Problem.model_json_schema(ref_template="#/components/schemas/{model}")
+        made["components"]["schemas"] |= {**problem.pop("$defs"), "Problem": problem}
+        made["components"]["schemas"] = dict(sorted(made["components"]["schemas"].items()))
+    assert app.openapi_schema is not None
+    return app.openapi_schema

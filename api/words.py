@@ -80,4 +80,4 @@ def spoken(name: str) -> str:
     >>> spoken("compressor_cover")
     'compressor cover'
     """
-    return name.replace("_", " ").replace("-", " ")
+    return name.replace("_", " ").replace("-", " ") if name.islower() else name

@@ -39,7 +39,8 @@ def main() -> int:
             rows.append(row)
             print(as_line(row), flush=True)
     if not sys.argv[1:]:
-        head = f"# Measured\n\n{date.today().isoformat()} on {machine()}. Medians; both sides of a ratio in one run.\n\n"
+        when = f"{date.today().isoformat()} on {machine()}."
+        head = f"# Measured\n\n{when} Medians; both sides of a ratio in one run.\n\n"
         (Path(__file__).parent / "RESULTS.md").write_text(head + as_markdown(rows))
     return 0
 

@@ -6,13 +6,12 @@ from fastapi import APIRouter, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
 from api.current import CurrentDesk, today
-from api.documented import PROBLEMS
+from api.documented import PROBLEMS, SavedAnswer
 from api.forms import pick_response
 from api.schemas import FitsAsked, PickAsked, PlanAsked
 from graph.desk import Judgement
 from graph.model.fits import FitsAnswer
 from graph.model.picking import PickList
-from graph.model.plan import PlanAnswer
 from graph.planning.saved import saved
 
 SAVED_BODY = {
@@ -42,7 +41,7 @@ def get_fits(asked: Annotated[FitsAsked, Query()], desk: CurrentDesk) -> list[Fi
 
 
 @router.post(
-    "/plans", response_class=Response, responses={200: {"model": PlanAnswer, "description": "A saved answer"}}
+    "/plans", response_class=Response, responses={200: {"model": SavedAnswer, "description": "A saved answer"}}
 )
 def ask_plan(asked: PlanAsked, desk: CurrentDesk) -> Response:
     """What parts and machining turn this core into that build? The answer in its saved form, with its evidence."""

@@ -1,7 +1,7 @@
 """A plan answer as plain text."""
 
 from api.text.layout import bullets, columns, heading, paragraph
-from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size
+from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size, spoken
 from graph.model.plan import Plan, PlanAnswer, SeatChoice, Step
 
 
@@ -38,7 +38,9 @@ def plan_lines(plan: Plan) -> list[str]:
     lines += columns(_seat(choice) for choice in plan.seats)
     if plan.steps:
         lines += ["", "Work, in this order"]
-        lines += columns((f"{n}.", step.label, _step(step, plan.currency)) for n, step in enumerate(plan.steps, 1))
+        for number, step in enumerate(plan.steps, 1):
+            lines += paragraph(f"{number:>2}. {step_title(step)}", "  ", "    ")
+            lines += [line for text in step_details(step, plan.currency) for line in paragraph(text, "      ", "  ")]
     if plan.consumed:
         lines += ["", "Used up"]
         lines += columns((f"{used.quantity} x", named(used.part), "; ".join(used.because)) for used in plan.consumed)
@@ -71,22 +73,30 @@ def _seat(choice: SeatChoice) -> tuple[str, str, str]:
     return (SOURCES[choice.source] + where, choice.seat, what + work)
 
 
-def _step(step: Step, currency: str) -> str:
-    parts = [named(step.part) or "whole unit"]
+def step_title(step: Step) -> str:
+    """What is done to what, and to which size."""
+    title = f"{step.label}, {named(step.part)}" if step.part else step.label
     if step.target is not None:
-        parts.append(
-            f"{step.feature} {size(step.before, step.quantity)} to {size(step.target, step.quantity)}"
-            f" (window {size(step.low, step.quantity)} to {size(step.high, step.quantity)},"
-            f" limit {size(step.limit, step.quantity)}: {step.limit_basis};"
-            f" priced at the least cut, {size(step.least, step.quantity)})"
-        )
+        title += f": {spoken(step.feature)} to {size(step.target, step.quantity)}"
     elif step.to_code:
-        parts.append(f"{step.feature} becomes {step.to_code}")
-    parts.append(f"{duration(step.time)}, {money(step.cost, currency)}")
-    if step.equipment:
-        parts.append(step.equipment)
-    if not step.reversible and step.target is not None:
-        parts.append("cannot be undone")
+        title += f": {spoken(step.feature)} becomes {step.to_code}"
+    return title
+
+
+def step_details(step: Step, currency: str) -> list[str]:
+    """Window, limit and its ground, time and money, equipment, what cannot be undone, cautions."""
+    details = []
+    if step.target is not None:
+        details.append(
+            f"from {size(step.before, step.quantity)}; window {size(step.low, step.quantity)}"
+            f" to {size(step.high, step.quantity)}; limit {size(step.limit, step.quantity)} ({step.limit_basis})"
+        )
+    cost = f"{duration(step.time)}, {money(step.cost, currency)}"
+    if step.target is not None and step.least is not None:
+        cost += f" for the least cut that does, {size(step.least, step.quantity)}"
+    details.append(cost + (f"; {step.equipment}" if step.equipment else ""))
     if step.caution:
-        parts.append(f"caution: {step.caution}")
-    return "; ".join(parts)
+        details.append(f"caution: {step.caution}")
+    elif step.target is not None and not step.reversible:
+        details.append("caution: cannot be undone")
+    return details
