@@ -256,7 +256,7 @@ def _split(text: str, comma: bool) -> Number:
         raise _no_number(text, "the tolerance stands in the same cell")
     if _RANGE.search(folded) and not match["of"]:
         raise _no_number(text, "it reads like a range of two numbers")
-    if any(c.isdigit() for c in rest.replace("2", "").replace("3", "").replace("1", "")):
+    if any(c.isdigit() for c in rest) and not units_named(rest):
         raise _no_number(text, f"{rest!r} after the number is no unit")
     value, rounding = _value(match, text, comma)
     written = folded[: match.end()].strip()

@@ -1,7 +1,8 @@
-"""The child that opens a workbook: run as `python -m graph.sources.unpack FILE FOLDER`, killed when it is too hungry.
+"""The child that opens a workbook: a script of its own, so that it starts fast and dies alone.
 
-It writes each sheet's rows as JSON lines into the folder and prints one JSON object: the sheets, or what stopped it.
-A text cell is a string; any other is `[kind, text]` with the kinds of `graph.sources.tables.Odd`.
+Called as `unpack.py FILE FOLDER MOST_CELLS MOST_COLUMNS MOST_CHARACTERS`. It writes each sheet's rows as JSON lines
+into the folder and prints one JSON object: the sheets, or what stopped it. A text cell is a string; any other is
+`[kind, text]` with the kinds of `graph.sources.tables.Odd`.
 """
 
 import json
@@ -13,8 +14,6 @@ from collections.abc import Iterable
 from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any, Final
-
-from graph.sources.tables import MAX_CELL, MAX_CELLS, MAX_COLUMNS
 
 MEMORY: Final = 1024 * 2**20
 SECONDS: Final = 300
@@ -29,12 +28,15 @@ class Stopped(Exception):
         self.told = {"code": code, "words": words}
 
 
-def main(file: str, folder: str) -> int:
+def main(file: str, folder: str, cells: str, columns: str, characters: str) -> int:
     """Unpack the file and tell on standard output how it went."""
     _limit()
+    sys.modules["numpy"] = None  # type: ignore[assignment]  # openpyxl would import it, which takes longer than all else
     warnings.simplefilter("ignore")
     try:
-        told: dict[str, Any] = {"sheets": _unpack(Path(file), Path(folder))}
+        told: dict[str, Any] = {
+            "sheets": _unpack(Path(file), Path(folder), int(cells), int(columns), int(characters))
+        }
     except Stopped as stopped:
         told = stopped.told
     except MemoryError:
@@ -57,7 +59,9 @@ def _limit() -> None:
     resource.setrlimit(resource.RLIMIT_CORE, (0, 0))
 
 
-def _unpack(path: Path, folder: Path) -> list[dict[str, Any]]:
+def _unpack(
+    path: Path, folder: Path, most_cells: int, most_columns: int, most_characters: int
+) -> list[dict[str, Any]]:
     from openpyxl import load_workbook  # noqa: PLC0415 (after the limits)
 
     with zipfile.ZipFile(path) as archive:
@@ -76,12 +80,12 @@ def _unpack(path: Path, folder: Path) -> list[dict[str, Any]]:
             for row, cells in enumerate(sheet.iter_rows(), start=1):
                 if not cells:
                     continue
-                if len(cells) > MAX_COLUMNS:
-                    raise Stopped("sheet-too-large", most=f"{MAX_COLUMNS} columns", sheet=sheet.title, row=row)
-                read = _read(cells)
+                if len(cells) > most_columns:
+                    raise Stopped("sheet-too-large", most=f"{most_columns} columns", sheet=sheet.title, row=row)
+                read = _read(cells, most_characters)
                 cells_read += len(cells)
-                if cells_read > MAX_CELLS:
-                    raise Stopped("sheet-too-large", most=f"{MAX_CELLS} cells", sheet=sheet.title, row=row)
+                if cells_read > most_cells:
+                    raise Stopped("sheet-too-large", most=f"{most_cells} cells", sheet=sheet.title, row=row)
                 if read:
                     out.write(json.dumps([row, read], ensure_ascii=False))
                     out.write("\n")
@@ -89,17 +93,17 @@ def _unpack(path: Path, folder: Path) -> list[dict[str, Any]]:
     return sheets
 
 
-def _read(cells: Iterable[Any]) -> list[str | list[str]]:
-    read = [_cell(cell.value, cell.data_type) if cell.value is not None else "" for cell in cells]
+def _read(cells: Iterable[Any], most: int) -> list[str | list[str]]:
+    read = [_cell(cell.value, cell.data_type, most) if cell.value is not None else "" for cell in cells]
     while read and read[-1] == "":
         read.pop()
     return read
 
 
-def _cell(value: Any, data_type: str) -> str | list[str]:
+def _cell(value: Any, data_type: str, most: int) -> str | list[str]:
     if data_type == "f":
         text = value if isinstance(value, str) else getattr(value, "text", None) or "="
-        return ["formula", str(text)[:MAX_CELL]]
+        return ["formula", str(text)[:most]]
     if data_type == "e":
         return ["error", str(value)]
     if isinstance(value, bool):
@@ -113,8 +117,8 @@ def _cell(value: Any, data_type: str) -> str | list[str]:
         return ["date", value.date().isoformat() if value.time() == time() else value.isoformat()]
     if isinstance(value, date):
         return ["date", value.isoformat()]
-    return str(value) if isinstance(value, str) else ["date", str(value)]
+    return value if isinstance(value, str) else ["date", str(value)]
 
 
 if __name__ == "__main__":
-    sys.exit(main(*sys.argv[1:3]))
+    sys.exit(main(*sys.argv[1:6]))

@@ -11,13 +11,14 @@ from typing import Any, Final
 
 from graph.model.finding import Finding, Origin
 from graph.sources.codes import finding
-from graph.sources.tables import MAX_CELL, Odd, Row, Table
+from graph.sources.tables import MAX_CELL, MAX_CELLS, MAX_COLUMNS, Odd, Row, Table
 
 MAX_MEMBERS: Final = 200
 MAX_INFLATED: Final = 512 * 2**20
 MAX_RATIO: Final = 100
 SMALL: Final = 2**20  # below this a member's ratio says nothing: a few hundred equal cells pack very well
 WALL_SECONDS: Final = 300.0
+SCRIPT: Final = Path(__file__).with_name("unpack.py")
 
 
 def tables(path: Path, folder: Path, wall_seconds: float = WALL_SECONDS) -> tuple[list[Table], list[Finding]]:
@@ -61,9 +62,10 @@ def _look(path: Path) -> Finding | None:
 def _unpacked(path: Path, folder: Path, wall_seconds: float) -> dict[str, Any]:
     # The same search path as ours: the package may run from an editable install, a wheel or a source tree.
     environment = {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in sys.path if p)}
-    command = [sys.executable, "-m", "graph.sources.unpack", str(path), str(folder)]
+    limits = [str(limit) for limit in (MAX_CELLS, MAX_COLUMNS, MAX_CELL)]
+    command = [sys.executable, "-P", str(SCRIPT), str(path), str(folder), *limits]
     try:
-        child = subprocess.run(  # noqa: S603 (our own module; the two arguments are paths, no shell)
+        child = subprocess.run(  # noqa: S603 (our own script; the arguments are paths and numbers, no shell)
             command, stdin=subprocess.DEVNULL, capture_output=True, timeout=wall_seconds, env=environment, check=False
         )
     except subprocess.TimeoutExpired:
