@@ -79,6 +79,8 @@ PLANS: Final = (
          "another compressor wheel and what is always renewed"),
     Plan("for a boat", "HB-006", "boat-m12", "BR5-M", Verdict.WITH_WORK,
          "the bearing housing must become a cooled one"),
+    Plan("speed sensor wanted", "HB-029", "late-310", "BR6-E", Verdict.WITH_WORK,
+         "the boss is drilled and tapped, and a flat turbine housing takes the angled one's place"),
 )  # fmt: skip
 
 FITS: Final = (
