@@ -62,7 +62,7 @@ def shapes(classes: Iterable[Node] | None = None) -> Graph:
 def validate(triples: Graph) -> list[Result]:
     """Every fault that the shapes see, in order; an empty list when the graph conforms.
 
-    Costs about 0.3 ms a row and constraint (benchmarks/), so that bulk sheets go through `ontology.forms` first.
+    Slow: a few hundred rows a second (benchmarks/), so that bulk sheets go through `ontology.forms` first.
     """
     applicable = shapes(set(triples.objects(None, RDF.type)))
     if not len(applicable):

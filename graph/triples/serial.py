@@ -3,7 +3,7 @@
 import json
 import re
 from collections.abc import Iterable, Iterator
-from functools import cache
+from functools import cache, lru_cache
 from importlib.resources import files
 from typing import Any, Final
 
@@ -34,7 +34,8 @@ MEDIA: Final = ("text/turtle", "application/n-quads", "application/n-triples", "
 """The media that can be written and read."""
 
 CHUNK: Final = 1 << 16
-Block = dict[Iri | Blank, list[tuple[Iri, Node]]]
+Block = dict[Iri | Blank, dict[tuple[Iri, Node], None]]
+"""The pairs of each subject, each pair once, in order."""
 
 
 def serialise(statements: Iterable[Statement], media: str, *, change_set: str = "") -> Iterator[bytes]:
@@ -89,16 +90,14 @@ def _quads(statements: Iterable[Statement], change_set: str) -> Iterator[str]:
 def _block(found: Iterable[Triple]) -> Block:
     block: Block = {}
     for s, p, o in found:
-        pairs = block.setdefault(s, [])
-        if (p, o) not in pairs:
-            pairs.append((p, o))
+        block.setdefault(s, {})[p, o] = None
     return block
 
 
 def _items(block: Block, head: Node) -> list[Node]:
     items = []
     while isinstance(head, Blank):
-        pairs = dict(block[head])
+        pairs = dict(block[head].keys())
         items.append(pairs[FIRST])
         head = pairs[REST]
     return items
@@ -120,6 +119,7 @@ def _turtle(statements: Iterable[Statement]) -> Iterator[str]:
                 yield f"\n{_short(s)} {said} .\n"
 
 
+@cache
 def _verb(p: Iri) -> str:
     return "a" if p == TYPE else _short(p)
 
@@ -129,6 +129,7 @@ def _namespace(start: str) -> str | None:
     return next((prefix for prefix, iri in _NAMESPACES if iri == start), None)
 
 
+@lru_cache(maxsize=8192)
 def _short(iri: str) -> str:
     cut = max(iri.rfind("#"), iri.rfind("/")) + 1
     prefix = _namespace(iri[:cut])
