@@ -11,6 +11,7 @@ from graph.errors import StoreDamaged
 OLDEST: Final = (3, 51, 3)
 """SQLite before it may corrupt a WAL that two connections write (the WAL-reset bug, fixed in 3.51.3)."""
 
+_WAL_BYTES: Final = 64 * 2**20  # a bulk import leaves a WAL of its own size behind otherwise
 _BUSY_MS: Final = 600_000  # a shelf write waits for a large publish rather than fail
 _CACHE_KIB: Final = 131_072  # statement ids arrive in hash order; a bulk import thrashes a smaller cache
 
@@ -43,6 +44,7 @@ def _set_up(connection: Any, _record: object) -> None:
         "journal_mode=WAL",
         "synchronous=FULL",
         "foreign_keys=ON",
+        f"journal_size_limit={_WAL_BYTES}",
         f"cache_size=-{_CACHE_KIB}",
     ):
         cursor.execute(f"PRAGMA {pragma}")
