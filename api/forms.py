@@ -1,36 +1,16 @@
 """The forms in which a pick list leaves: JSON, CSV, XLSX, text."""
 
-import csv
-import io
 import json
 
 from fastapi.responses import Response
 
-from api.text.pick import HEADER, pick_lines, pick_rows
-from api.workbook import pick_workbook
+from api.text.pick import pick_lines
+from api.workbook import pick_csv, pick_workbook
 from graph.errors import NotAcceptable
 from graph.model.codec import to_json
 from graph.model.picking import PickList
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
-
-
-def guarded(cell: str) -> str:
-    """A cell that no spreadsheet will take for a formula.
-
-    >>> guarded("=1+1"), guarded("63 mm")
-    ("'=1+1", '63 mm')
-    """
-    return "'" + cell if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
-
-
-def pick_csv(picks: PickList) -> str:
-    """A header row, then one row a line."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(HEADER)
-    writer.writerows(tuple(guarded(cell) for cell in row) for row in pick_rows(picks))
-    return out.getvalue()
 
 
 def pick_response(picks: PickList, form: str) -> Response:

@@ -1,5 +1,6 @@
-"""Pick lists as Excel workbooks; every cell is written as what it is, never as a formula."""
+"""Pick lists as CSV and as Excel workbooks; no cell is ever taken for a formula."""
 
+import csv
 import io
 
 import xlsxwriter
@@ -38,4 +39,22 @@ def pick_workbook(picks: PickList) -> bytes:
         )
         sheet.freeze_panes(1, 0)
         sheet.autofit()
+    return out.getvalue()
+
+
+def guarded(cell: str) -> str:
+    """A cell that no spreadsheet will take for a formula.
+
+    >>> guarded("=1+1"), guarded("63 mm")
+    ("'=1+1", '63 mm')
+    """
+    return "'" + cell if cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell
+
+
+def pick_csv(picks: PickList) -> str:
+    """A header row, then one row a line."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(HEADER)
+    writer.writerows(tuple(guarded(cell) for cell in row) for row in pick_rows(picks))
     return out.getvalue()

@@ -8,14 +8,12 @@ from typing import Annotated
 import typer
 
 from api.cli.output import FAULTS, fail, remark, say, say_json
-from api.forms import pick_csv
 from api.settings import store_path
 from api.text.fits import fits_lines
 from api.text.pick import pick_lines
 from api.text.plan import answer_lines
 from api.text.show import show_lines
-from api.workbook import pick_workbook
-from demo_graph.tours import demo_store
+from api.workbook import pick_csv, pick_workbook
 from graph.desk import Desk, Evidence, judge, open_desk, within
 from graph.errors import BadFile, SpoolwrightError
 from graph.model.bundle import Bundle
@@ -159,6 +157,8 @@ def evidence_of(folder: Path) -> Evidence:
 
 def evidence_of_demo(answer: PlanAnswer) -> Bundle | None:
     """Gathers it from the demo shop, which is always at hand: it comes with the program."""
+    from demo_graph.tours import demo_store
+
     with demo_store() as folder:
         return open_desk(folder).evidence_again(answer)
 

@@ -10,7 +10,6 @@ import typer
 
 from api.cli.output import USAGE, remark, say
 from api.text.layout import columns
-from demo_graph.tours import TOURS, demo_store
 
 
 def demo(
@@ -18,6 +17,8 @@ def demo(
     as_json: Annotated[bool, typer.Option("--json", help="Print the answers alone, as JSON.")] = False,
 ) -> None:
     """Run a tour on the demo shop, in a throw-away store; without a name, list the tours."""
+    from demo_graph.tours import TOURS, demo_store
+
     if not tour:
         say(["Tours (spoolwright demo NAME):", *columns((name, one.text) for name, one in TOURS.items())])
         return

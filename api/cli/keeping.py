@@ -10,15 +10,12 @@ from pathlib import Path
 from typing import Annotated
 
 import typer
-from rich.console import Console
-from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
 
 from api.cli.asking import Demo, Json, Store, desk_at
 from api.cli.output import FAULTS, fail, remark, say, say_json
 from api.settings import store_path
 from api.text.findings import finding_lines
 from api.text.history import diff_lines, history_lines
-from graph import publish as writer
 from graph.errors import SpoolwrightError
 from graph.index.store import Store as Folder
 from graph.model.codec import to_json
@@ -37,6 +34,9 @@ def now() -> str:
 @contextmanager
 def progress() -> Iterator[Callable[[str, int], None]]:
     """A line on standard error that says what is being done and how far it is; only a person sees it."""
+    from rich.console import Console
+    from rich.progress import Progress, SpinnerColumn, TextColumn, TimeElapsedColumn
+
     columns = (
         SpinnerColumn(),
         TextColumn("{task.description}"),
@@ -61,6 +61,8 @@ def check(
     as_json: Json = False,
 ) -> None:
     """Find every fault in a file, all at once; nothing is published."""
+    from graph import publish as writer
+
     path = store_path(store, demo=demo)
     try:
         known = Folder.open(path) if path.exists() else None
@@ -90,6 +92,8 @@ def publish(
     as_json: Json = False,
 ) -> None:
     """Check a file and publish it, all or nothing."""
+    from graph import publish as writer
+
     path = store_path(store, demo=demo)
     try:
         folder = Folder.create(path)
@@ -152,6 +156,8 @@ def undo(
     as_json: Json = False,
 ) -> None:
     """Take a change set back, by a new one that reverses it."""
+    from graph import publish as writer
+
     try:
         done = writer.undo(
             Folder.open(store_path(store, demo=demo)), n, author=author or getpass.getuser(), time=now()

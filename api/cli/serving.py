@@ -5,14 +5,11 @@ from datetime import date
 from typing import Annotated
 
 import typer
-import uvicorn
 
-from api.app import create_app
 from api.cli.asking import Demo, Store
 from api.cli.output import fail, say
 from api.settings import store_path
 from api.text.plan import answer_lines
-from demo_graph.tours import BUILD, CORE, ENGINE, publish_demo
 from graph.desk import open_desk
 from graph.errors import SpoolwrightError
 
@@ -26,6 +23,11 @@ def serve(
     demo: Demo = False,
 ) -> None:
     """Serve the page and the HTTP answers; with --demo, publish the demo shop first and answer one question."""
+    import uvicorn
+
+    from api.app import create_app
+    from demo_graph.tours import BUILD, CORE, ENGINE, publish_demo
+
     path = store_path(store, demo=demo)
     try:
         if demo:

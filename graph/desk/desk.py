@@ -26,7 +26,7 @@ from graph.model.record import Snapshot
 from graph.model.shown import Found, Hit, Shown
 from graph.model.value import spelled_code
 from graph.picklist import pick_list
-from graph.planning import answer as planning
+from graph.planning.answer import plan
 from graph.planning.check import check
 from graph.planning.saved import answer_of
 from graph.swap import fits
@@ -125,7 +125,7 @@ class Desk:
         return self._checked(plan_bundle(self.catalogue, self.shelf, question), seconds)
 
     def _checked(self, bundle: Bundle, seconds: float) -> PlanAnswer:
-        answer = replace(planning.plan(bundle, stop=within(seconds)), bundle=bundle)
+        answer = replace(plan(bundle, stop=within(seconds)), bundle=bundle)
         refusals = [r for r in check(answer, bundle, stop=within(CHECK_SECONDS)) if r.code != UNSURE]
         if refusals:
             listed = "; ".join(f"{r.code} at {r.where}: {r.text}" for r in refusals[:5])

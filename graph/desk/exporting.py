@@ -6,8 +6,6 @@ from typing import Final
 
 from graph.errors import BadQuestion
 from graph.model.statement import Statement
-from graph.sources.write import write_folder, write_workbook
-from graph.triples import serialise
 
 RDF: Final = {"ttl": "text/turtle", "nq": "application/n-quads", "jsonld": "application/ld+json"}
 FORMS: Final = ("xlsx", "csv", *RDF)
@@ -21,6 +19,10 @@ def write_all(statements: Iterable[Statement], target: Path, form: str) -> int:
     BadQuestion
         A form that there is not.
     """
+    # rdflib and the readers cost a second to import, which every question at the desk would wait for.
+    from graph.sources.write import write_folder, write_workbook
+    from graph.triples import serialise
+
     if form not in FORMS:
         raise BadQuestion(f"there is no form {form!r}", fix=f"take one of {', '.join(FORMS)}")
     counted = _Counted(statements)
