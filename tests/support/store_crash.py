@@ -20,7 +20,6 @@ from graph.index.store import Store
 from graph.model.statement import Statement
 from graph.publish import publish_statements, verify_store
 
-
 EARLY = 0.3
 """The share of kills that may hit a child before its first publish: while it starts, recovers or creates."""
 
