@@ -30,6 +30,11 @@ def _text(cell: Any) -> str:
     return cell if isinstance(cell, str) else ""
 
 
+def _words(fields: Fields, column: str) -> list[str]:
+    cell = fields.get(column)
+    return [word for word in cell if word] if isinstance(cell, list) else []
+
+
 def _get(fields: Fields, *columns: str) -> tuple[str, ...] | None:
     """The cells' texts; None if the last one is empty, so that no link leads to nothing."""
     found = tuple(_text(fields.get(column)) for column in columns)
@@ -75,7 +80,7 @@ def _joint(about: Iri, fields: Fields) -> Iterator[Triple]:
     yield from _named(about, "Joint", fields)
     yield from _to(about, "inLayout", "layout", fields, "layout")
     layout = _text(fields.get("layout"))
-    for seat in fields.get("seats", ()):
+    for seat in _words(fields, "seats"):
         yield about, term("mates"), thing("seat", layout, seat)
 
 
@@ -140,7 +145,7 @@ def _operation(about: Iri, fields: Fields) -> Iterator[Triple]:
     yield from _named(about, "Operation", fields)
     yield from _to(about, "worksOn", "kind", fields, "kind")
     yield from _to(about, "modifies", "feature", fields, "feature")
-    for other in (*fields.get("needs", ()), *fields.get("follows", ())):
+    for other in (*_words(fields, "needs"), *_words(fields, "follows")):
         yield about, term("bringsAlong"), thing("operation", other)
 
 
