@@ -8,6 +8,7 @@ with faults that only the whole shows (a circle) can be set aside as well.
 import tempfile
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
+from fractions import Fraction
 from pathlib import Path
 from typing import Final
 
@@ -16,6 +17,7 @@ from graph.model.sheet import BY_NAME, Column, Sheet
 from graph.model.statement import Statement
 from graph.sources import comma as csv_files
 from graph.sources import workbook
+from graph.sources.cells import refuse_negative
 from graph.sources.checks import Checks
 from graph.sources.codes import Fault, finding
 from graph.sources.header import Header, folded, read_header, sheet_named
@@ -23,6 +25,7 @@ from graph.sources.known import EmptyKnown, Known
 from graph.sources.rows import Line, RowReader, statement
 from graph.sources.tables import Cell, Odd, Table
 from graph.sources.things import DEFINING, Things, near, words_of
+from ontology.quantities import Reading
 
 Progress = Callable[[str, int], None]
 """Called with a sheet's name and the rows of it read so far."""
@@ -129,9 +132,10 @@ def _sheet(
 ) -> Iterator[Statement | Finding]:
     header: Header | None = None
     reader: RowReader | None = None
-    done = 0
+    done, broken = 0, False
     for item in table.rows():
         if isinstance(item, Finding):
+            broken = True
             yield replace(item, origin=replace(item.origin, sheet=sheet.name))
             continue
         number, cells = item
@@ -152,7 +156,7 @@ def _sheet(
         if header.lacks or reader is None:
             continue
         yield from _row(reader, origin, cells, checks)
-    if header is None:
+    if header is None and not broken:
         yield finding("empty-sheet", Origin(table.file, sheet.name), table.name)
     if progress:
         progress(sheet.name, done)
@@ -229,7 +233,22 @@ def _line(one: Statement, number: int, things: Things) -> Line:
             line.report("missing-cell", column.name)
         elif column.name in line.fields:
             _points(line, column, things)
+            _measured(line, column)
     return line
+
+
+def _measured(line: Line, column: Column) -> None:
+    """Let the checks of sizes see an amount that was read elsewhere."""
+    value = line.fields[column.name]
+    if not isinstance(value, dict) or "amount" not in value:
+        return
+    reading = Reading(value["amount"], value["quantity"], value["unit"], value["text"], Fraction(0), own_unit=False)
+    line.readings[column.name] = reading
+    try:
+        if line.sheet.name != "rules":
+            refuse_negative(reading, column)
+    except Fault as fault:
+        line.report(fault.code, column.name, **fault.words)
 
 
 def _said(value: object) -> str:

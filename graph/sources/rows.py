@@ -182,7 +182,8 @@ class RowReader:
                 return
             difference = name in DIFFERENCES or (self.sheet.name == "rules" and "right" in line.texts)
             reading = measure(text, type_, unit or usual, comma=self.comma, difference=difference)
-            self._unit_is_clear(line, column, reading, unit or usual)
+            if not unit:
+                self._unit_is_clear(line, column, reading, usual)
         if self.sheet.name != "rules":
             refuse_negative(reading, column)
         line.readings[name] = reading

@@ -17,6 +17,8 @@ from typing import Any, Final
 
 MEMORY: Final = 1024 * 2**20
 SECONDS: Final = 300
+# The format's own escape (ECMA-376, ST_Xstring) for what XML cannot hold or what would look like an escape.
+_ESCAPE: Final = re.compile(r"_x([0-9A-Fa-f]{4})_")
 _DOCTYPE: Final = re.compile(rb"<!\s*(DOCTYPE|ENTITY)", re.IGNORECASE)
 
 
@@ -117,7 +119,9 @@ def _cell(value: Any, data_type: str, most: int) -> str | list[str]:
         return ["date", value.date().isoformat() if value.time() == time() else value.isoformat()]
     if isinstance(value, date):
         return ["date", value.isoformat()]
-    return value if isinstance(value, str) else ["date", str(value)]
+    if isinstance(value, str):
+        return _ESCAPE.sub(lambda match: chr(int(match[1], 16)), value)
+    return ["date", str(value)]
 
 
 if __name__ == "__main__":
