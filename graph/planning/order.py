@@ -44,7 +44,7 @@ def order_of_work(problem: Problem, work: Mapping[str, Iterable[Operation]], ser
                     if node != last and not networkx.has_path(network, last, node):
                         network.add_edge(node, last)
     try:
-        return list(networkx.lexicographical_topological_sort(network, key=lambda n: _when(problem, n)))
+        return list(networkx.lexicographical_topological_sort(network, key=lambda n: _when(problem, network, n)))
     except networkx.NetworkXUnfeasible as circle:
         names = sorted({name for name, _ in next(networkx.simple_cycles(network))})
         raise BadQuestion(
@@ -53,7 +53,14 @@ def order_of_work(problem: Problem, work: Mapping[str, Iterable[Operation]], ser
         ) from circle
 
 
-def _when(problem: Problem, node: Node) -> tuple[bool, str, str]:
-    """Cuts that cannot be undone come last among what may come next."""
+def _when(problem: Problem, network: "networkx.DiGraph[Node]", node: Node) -> tuple[int, str, str]:
+    """What other work waits for first, then what can be undone, then cuts, then what is done when all is cut."""
     operation = problem.operations[node[0]]
-    return operation.effect != SERVICE and not operation.reversible, node[0], node[1]
+    if operation.effect != SERVICE:
+        phase = 1 if operation.reversible else 2
+    else:
+        waited_for = any(
+            problem.operations[name].effect != SERVICE for name, _ in networkx.descendants(network, node)
+        )
+        phase = 0 if waited_for else 3
+    return phase, node[0], node[1]
