@@ -12,6 +12,7 @@ from graph.errors import BadQuantity, OutOfRange
 from graph.model.value import Amount
 
 Kind = Literal["clearance", "transition", "interference"]
+Basis = Literal["hole", "shaft", "both", "neither"]
 
 MM: Final = 10_000_000  # quanta of length in one millimetre (graph/model/value.py)
 INCH_WORDS: Final = frozenset({"in", "inch", "inches", '"', "″", "''", "thou", "mil"})
@@ -65,11 +66,12 @@ FINE_UPPER: Final = {
     ),
 }  # upper deviations of shafts on the intermediate steps. [µm]
 FINE_LOWER: Final = {
+    "r": (10, 15, 19, 23, 23, 28, 28, 34, 34, 41, 43, 51, 54, 63, 65, 68, 77, 80, 84),
     "s": (14, 19, 23, 28, 28, 35, 35, 43, 43, 53, 59, 71, 79, 92, 100, 108, 122, 130, 140),
     "u": (18, 23, 28, 33, 33, 41, 48, 60, 70, 87, 102, 124, 144, 170, 190, 210, 236, 258, 284),
 }  # lower deviations of shafts on the intermediate steps. [µm]
 
-_ZONE = re.compile(r"([A-Za-z])([0-9]{1,2})")
+_ZONE = re.compile(r"(js|JS|[A-Za-z])([0-9]{1,2})")
 
 
 def tolerance(nominal: float, grade: int) -> int:
@@ -106,7 +108,7 @@ def tolerance(nominal: float, grade: int) -> int:
     return GRADES[grade][_step(nominal, STEPS)]
 
 
-def limits(nominal: float, zone: str) -> tuple[int, int]:
+def limits(nominal: float, zone: str) -> tuple[float, float]:
     """The upper and lower limit deviation of a tolerance zone.
 
     Parameters
@@ -118,8 +120,8 @@ def limits(nominal: float, zone: str) -> tuple[int, int]:
 
     Returns
     -------
-    tuple of int
-        (upper, lower) deviation from the nominal size. [µm]
+    tuple of float
+        (upper, lower) deviation from the nominal size; halves occur in js and JS only. [µm]
 
     Raises
     ------
@@ -128,46 +130,119 @@ def limits(nominal: float, zone: str) -> tuple[int, int]:
 
     Notes
     -----
-    Holes C to H mirror the shaft of the letter. Holes K, M, N (grades 6 to 8) and P, S, U (grades 6, 7) have
-    ES = -ei + delta, with delta = ITn - IT(n-1), and no delta up to 3 mm; M, P, S, U of coarser grades have
-    ES = -ei, N has 0 (above 3 mm). Sizes drawn in inches have tables of their own with other steps: 2 in is not
-    50.8 mm here (see `nominal_of`).
+    Holes C to H mirror the shaft of the letter. Holes K, M, N (grades 6 to 8) and P, R, S, U (grades 6, 7) have
+    ES = -ei + delta, with delta = ITn - IT(n-1), and no delta up to 3 mm; M, P, R, S, U of coarser grades have
+    ES = -ei, N has 0 (above 3 mm). js and JS lie half above and half below; printed tables may round an odd
+    width of grades 7 to 11 to the even value below [2], which is not done here. Sizes drawn in inches have tables
+    of their own with other steps: 2 in is not 50.8 mm here (see `nominal_of`).
 
     Sources
     -------
     [1] ISO 286-1:2010, tables 1 to 5 and clause 4.3, ISO 286-2:2010 (text not seen; values as carried by two
         independent libraries).
+    [2] Narayana, Kannaiah, Venkata Reddy, Machine Drawing, table 15.2 (seen: letters m to u, js and its note).
 
     Examples
     --------
-    >>> limits(25, "H7"), limits(25, "g6")
-    ((21, 0), (-7, -20))
+    >>> limits(25, "H7"), limits(25, "g6"), limits(25, "js7")
+    ((21, 0), (-7, -20), (10.5, -10.5))
     """
     match = _ZONE.fullmatch(zone)
     if match is None:
         raise OutOfRange(f"{zone!r} is not a tolerance zone", fix="write a letter and a grade, as in H7 or g6")
     letter, grade = match[1], int(match[2])
     width = tolerance(nominal, grade)
-    if letter.islower():
-        upper, lower = _shaft(nominal, letter, grade, width)
-        return upper, lower
-    return _hole(nominal, letter, grade, width)
+    if letter in ("js", "JS"):
+        half = width / 2 if width % 2 else width // 2
+        return half, -half
+    return _shaft(nominal, letter, grade, width) if letter.islower() else _hole(nominal, letter, grade, width)
+
+
+def fundamental_deviation(nominal: float, letter: str) -> int:
+    """The deviation of a shaft that lies nearest to the nominal size.
+
+    Parameters
+    ----------
+    nominal : float
+        Nominal size, over 0 up to and including 250. [mm]
+    letter : str
+        Shaft letter, c to h (the upper deviation) or k to u (the lower one; k of grades 4 to 7). [-]
+
+    Returns
+    -------
+    int
+        Upper deviation of c to h, lower deviation of k to u. [µm]
+
+    Raises
+    ------
+    OutOfRange
+        A size or letter that the tables here do not have; js, which has none.
+
+    Sources
+    -------
+    [1] ISO 286-1:2010, tables 4 and 5 (text not seen; values as carried by two independent libraries).
+    [2] Narayana, Kannaiah, Venkata Reddy, Machine Drawing, table 15.2 (seen: letters m to u).
+
+    Examples
+    --------
+    >>> fundamental_deviation(20, "f"), fundamental_deviation(60, "n"), fundamental_deviation(60, "r")
+    (-20, 20, 41)
+    """
+    main, fine = _step(nominal, STEPS), _step(nominal, FINE_STEPS)
+    if letter in UPPER:
+        return UPPER[letter][main]
+    return FINE_UPPER[letter][fine] if letter in FINE_UPPER else _lower(letter, main, fine)
+
+
+def basis(zones: str) -> Basis:
+    """Which of the two parts keeps the plain zone, so that the other is made to suit.
+
+    Parameters
+    ----------
+    zones : str
+        Hole and shaft zone: `H7/g6`. [-]
+
+    Returns
+    -------
+    str
+        `hole` for H, `shaft` for h, `both` for H/h, else `neither`. [-]
+
+    Raises
+    ------
+    OutOfRange
+        A text that is not two zones.
+
+    Sources
+    -------
+    [1] ISO 286-1:2010, hole-basis and shaft-basis systems (text not seen).
+
+    Examples
+    --------
+    >>> basis("H7/g6"), basis("F8/h6"), basis("H7/h6"), basis("K7/g6")
+    ('hole', 'shaft', 'both', 'neither')
+    """
+    hole, _, shaft = zones.partition("/")
+    if not _ZONE.fullmatch(hole) or not _ZONE.fullmatch(shaft):
+        raise OutOfRange(f"{zones!r} is not a hole and a shaft", fix="write the hole first, as in H7/g6")
+    if hole[0] == "H":
+        return "both" if shaft[0] == "h" else "hole"
+    return "shaft" if shaft[0] == "h" else "neither"
 
 
 @dataclass(frozen=True, slots=True)
 class Fit:
     """A hole and a shaft of one nominal size. [µm]; a negative clearance is an interference."""
 
-    hole: tuple[int, int]  # ES, EI
-    shaft: tuple[int, int]  # es, ei
+    hole: tuple[float, float]  # ES, EI
+    shaft: tuple[float, float]  # es, ei
 
     @property
-    def least_clearance(self) -> int:
+    def least_clearance(self) -> float:
         """Smallest hole less largest shaft. [µm]"""
         return self.hole[1] - self.shaft[0]
 
     @property
-    def greatest_clearance(self) -> int:
+    def greatest_clearance(self) -> float:
         """Largest hole less smallest shaft. [µm]"""
         return self.hole[0] - self.shaft[1]
 
@@ -216,20 +291,40 @@ def fit(nominal: float, zones: str) -> Fit:
 
 
 def nominal_of(size: Amount) -> float:
-    """The nominal size for these tables, of a size that was drawn in millimetres. [mm]
+    """The nominal size for these tables, of a size that was drawn in millimetres.
+
+    Parameters
+    ----------
+    size : Amount
+        A diameter or a width as it was written. [100 pm]
+
+    Returns
+    -------
+    float
+        The nominal size. [mm]
 
     Raises
     ------
     BadQuantity
         A size written in inches, whose tables have other steps (over 1.20 up to 2.00 in, not over 50 up to
-        80 mm), or no length at all.
+        80 mm; see `inch_fits`), or no length at all.
+
+    Sources
+    -------
+    [1] R. G. Budynas, J. K. Nisbett, Shigley's Mechanical Engineering Design, 9th ed., 2011, example 7-7
+        (seen): 2 in by the inch tables is not 50.8 mm by the metric ones.
+
+    Examples
+    --------
+    >>> nominal_of(Amount(508_000_000, "length", "50,8", "mm"))
+    50.8
     """
     if size.quantity != "length":
         raise BadQuantity(f"{size.text or size.amount!r} is not a length", fix="give a diameter or a width in mm")
     if size.unit.strip().casefold() in INCH_WORDS:
         raise BadQuantity(
             f"{size.text} {size.unit} was drawn in inches, these are the metric tables",
-            fix="state the limits as drawn, or the nominal size in mm if the part was drawn so",
+            fix="use the inch tables, or the nominal size in mm if the part was drawn so",
         )
     return size.amount / MM
 
