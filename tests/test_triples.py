@@ -15,7 +15,7 @@ from graph.errors import BadFile
 from graph.model.finding import Finding
 from graph.model.sheet import BY_NAME, SHEETS, Sheet
 from graph.model.statement import Evidence, Statement
-from graph.triples import MEDIA, serialise, statements, to_triples
+from graph.triples import MEDIA, pieces, serialise, statements, to_triples
 from ontology.terms import ID, NS
 from ontology.terms import SHEETS as TERMS
 
@@ -287,3 +287,23 @@ def test_evidence_is_kept_apart_from_a_sheets_own_date_and_source() -> None:
     row = Statement("sources", {"source": "a", "kind": "heard", "date": "2001"}, Evidence("b", "shop", "2002", "n"))
     [back] = statements(written([row], "text/turtle"), "text/turtle")
     assert back == row
+
+
+def test_a_long_file_is_cut_between_rows_and_loses_nothing() -> None:
+    rows = [good_row(sheet) for sheet in SHEETS]
+    for media in ("application/n-quads", "application/n-triples"):
+        data = written(rows, media)
+        cut = list(pieces(data.splitlines(keepends=True), 2_000))
+        assert len(cut) > 10
+        assert b"".join(cut) == data
+        assert [row for piece in cut for row in statements(piece, media)] == rows
+
+
+def test_a_foreign_row_is_never_cut_in_two() -> None:
+    x = "<https://other.example/1>"
+    begin, end = f"{x} a:t <{NS}KindStatement> .\n", f'{x} <{NS}kind> "x" .\n'
+    begin = begin.replace("a:t", "<http://www.w3.org/1999/02/22-rdf-syntax-ns#type>")
+    ours = written([good_row(sheet) for sheet in SHEETS], "application/n-triples")
+    cut = list(pieces((ours + begin.encode() + ours + end.encode()).splitlines(keepends=True), 2_000))
+    assert len(cut) > 10
+    assert Statement("kinds", {"kind": "x"}) in list(statements(cut[-1], "application/n-triples"))
