@@ -82,6 +82,10 @@ def _proof(answer: PlanAnswer) -> Iterator[Refusal]:
     plans, proof, bound = answer.plans, answer.proof, answer.bound
     if proof in (Proof.CHEAPEST, Proof.FOUND) and not plans:
         yield Refusal("proof", "proof", f"{proof.value!r} is said without a plan")
+    if proof is Proof.UNDECIDED and (plans or answer.verdict is not Verdict.UNKNOWN):
+        yield Refusal("proof", "proof", "undecided is said only with 'not known' and without a plan")
+    if answer.verdict is Verdict.UNKNOWN and not plans and proof is not Proof.UNDECIDED:
+        yield Refusal("proof", "proof", f"nothing is known and {proof.value!r} is said")
     if proof is Proof.CHEAPEST and any(p.at_least for p in plans):
         yield Refusal("proof", "proof", "a plan with a missing price is never proved cheapest")
     if proof is Proof.CHEAPEST and plans and bound not in (None, plans[0].cost):

@@ -51,6 +51,8 @@ def objections(case: Case, option: Option) -> list[str]:
             against.append("the seat may not be empty")
         if option.part:
             against.append("an empty seat holds no part")
+        if any(d.seat == option.seat for d in case.bundle.build.demands):
+            against.append("an empty seat meets no demand")
         return against
     kind = kind_of(case, option)
     if not kind:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, product
+from math import ceil, floor
 
 from graph.model.value import Amount
 from graph.planning.check.rules import span, sum_of
@@ -107,17 +108,18 @@ def _is_least(work: Work, group: list[Place], sizes: dict[Place, int]) -> bool:
 
 
 def _corners(planes: Sequence[Plane], group: Sequence[Place]) -> Iterable[dict[Place, int]]:
-    """Every point with whole sizes in which as many planes meet as there are sizes."""
+    """Every point in which as many planes meet as there are sizes; whole sizes on both sides of a broken one."""
     seen: set[tuple[int, ...]] = set()
     for chosen in combinations(planes, len(group)):
-        point = _meeting(chosen, group)
-        if point is not None and tuple(point) not in seen:
-            seen.add(tuple(point))
-            yield dict(zip(group, point, strict=True))
+        meeting = _meeting(chosen, group)
+        for point in product(*({floor(x), ceil(x)} for x in meeting or ())):
+            if point and point not in seen:
+                seen.add(point)
+                yield dict(zip(group, point, strict=True))
 
 
-def _meeting(planes: Sequence[Plane], group: Sequence[Place]) -> list[int] | None:
-    """The one whole point on all planes, by elimination; None when there is none."""
+def _meeting(planes: Sequence[Plane], group: Sequence[Place]) -> list[Fraction] | None:
+    """The one point on all planes, by elimination; None when there is none."""
     rows = [
         [Fraction(sum(c for p, c in terms if p == place)) for place in group] + [Fraction(constant)]
         for terms, constant in planes
@@ -133,8 +135,7 @@ def _meeting(planes: Sequence[Plane], group: Sequence[Place]) -> list[int] | Non
             if other != column and rows[other][column]:
                 factor = rows[other][column]
                 rows[other] = [x - factor * y for x, y in zip(rows[other], rows[column], strict=True)]
-    point = [row[size] for row in rows]
-    return [int(x) for x in point] if all(x.denominator == 1 for x in point) else None
+    return [row[size] for row in rows]
 
 
 def _planes(work: Work, group: Sequence[Place], undone: Place | None = None) -> list[Plane]:
