@@ -3,9 +3,7 @@ from pathlib import Path
 
 import pytest
 import store_postgres
-from sqlalchemy import text
 
-from graph.ledger.connect import engine_for
 from graph.ledger.ledger import Ledger
 
 
@@ -22,11 +20,7 @@ def target(request: pytest.FixtureRequest, tmp_path: Path) -> Path | str:
     if request.param == "sqlite":
         return tmp_path / "ledger.sqlite"
     url: str = request.getfixturevalue("postgres")
-    engine = engine_for(url)
-    with engine.begin() as connection:
-        connection.execute(text("DROP SCHEMA public CASCADE"))
-        connection.execute(text("CREATE SCHEMA public"))
-    engine.dispose()
+    store_postgres.empty(url)
     return url
 
 

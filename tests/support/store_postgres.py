@@ -9,6 +9,10 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from sqlalchemy import text
+
+from graph.ledger.connect import engine_for
+
 PROGRAMS = sorted(Path("/usr/lib/postgresql").glob("*/bin"))
 
 
@@ -17,6 +21,15 @@ def _user() -> str | None:
         return None
     names = {entry.pw_name for entry in pwd.getpwall()}
     return "postgres" if "postgres" in names else "nobody"
+
+
+def empty(url: str) -> None:
+    """Drop everything that is in the database."""
+    engine = engine_for(url)
+    with engine.begin() as connection:
+        connection.execute(text("DROP SCHEMA public CASCADE"))
+        connection.execute(text("CREATE SCHEMA public"))
+    engine.dispose()
 
 
 @contextmanager
