@@ -61,8 +61,7 @@ class _Compiler:
         ]
         self.factors: list[Factor] = []
         self.grounds: list[tuple[str, ...]] = []
-        self._numbers: dict[int, int] = {}
-        self._of_content: dict[Hashable, int] = {}
+        self.number = problem.number
 
     def compile(self) -> Compiled:
         joined = [r for r in self.problem.requirements if len(self._others(r)) > 1]
@@ -100,20 +99,6 @@ class _Compiler:
 
     def _others(self, requirement: Requirement) -> list[str]:
         return [s for s in requirement.seats if s != ENGINE and s in self.place]
-
-    def number(self, fact: Fact) -> int:
-        """Equal for facts that no requirement can tell apart."""
-        known = self._numbers.get(id(fact))
-        if known is None:
-            content: Hashable = None
-            if fact.settles:
-                content = (
-                    fact.quantity,
-                    tuple(sorted((a.position, a.low or 0, a.high or 0, a.codes) for a in fact.alternatives)),
-                )
-            known = self._of_content.setdefault(content, len(self._of_content))
-            self._numbers[id(fact)] = known
-        return known
 
     def _classes(self, seat: str, key: Callable[[Mode], Hashable]) -> tuple[Ints, list[Mode | None]]:
         """The class of each of a seat's modes by a key, and a mode of each class; None for the class apart."""
@@ -179,7 +164,7 @@ class _Compiler:
 
         def entry(modes: Mapping[str, Mode]) -> int:
             facts = [self._side(modes, s, f) for s, f in requirement.operands]
-            return 0 if self._ok(requirement.verdict(facts)) else FORBIDDEN
+            return 0 if self._ok(self.problem.verdict(requirement, facts)) else FORBIDDEN
 
         self._add(requirement.name, seats, [key_of(s) for s in seats], entry, (requirement.name,))
 
@@ -258,7 +243,7 @@ class _Compiler:
                 facts = [
                     before if (s, f) == (seat, feature) else self._side(modes, s, f) for s, f in requirement.operands
                 ]
-                if not self._ok(requirement.verdict(facts)):
+                if not self._ok(self.problem.verdict(requirement, facts)):
                     return 0
             return FORBIDDEN
 

@@ -11,11 +11,21 @@ from graph.model.verdict import Verdict
 from graph.planning import money
 from graph.planning.options import EMPTY, Cut, Mode, SeatModes
 from graph.planning.problem import ENGINE, Problem
-from graph.planning.requirement import Requirement, Spans
+from graph.planning.requirement import EVERYWHERE, NOWHERE, Requirement, Spans
 from graph.planning.sizes import Row, Size, Window, least, windows
 from graph.rules.judge import signs
 
 Operand = tuple[str, str]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Touch:
+    """A requirement with the places of the cut operands in it and the sign under which each cut enters."""
+
+    requirement: Requirement
+    inside: tuple[int, ...]
+    signs: tuple[int, ...]
+    seats: tuple[str, ...]
 
 
 @dataclass(slots=True, eq=False)
@@ -32,8 +42,9 @@ class Meeting:
     near: frozenset[Operand]
     requirements: tuple[Requirement, ...]
     alone: tuple[Requirement, ...]
-    _sums: dict[Hashable, Spans | None] = field(default_factory=dict)
-    _verdicts: dict[Hashable, bool] = field(default_factory=dict)
+    _sums: dict[Hashable, Spans] = field(default_factory=dict)
+    _touches: dict[tuple[Operand, ...], list[_Touch]] = field(default_factory=dict)
+    _found: dict[Hashable, tuple[int, ...] | None] = field(default_factory=dict)
 
     @property
     def seats(self) -> list[str]:
@@ -88,60 +99,80 @@ class Meeting:
 
     def _least(self, cut: tuple[Operand, ...], modes: Mapping[str, Mode]) -> tuple[int, ...] | None:
         system = self._system(cut, modes)
-        return None if system is None else least(*system)
+        if system is None:
+            return None
+        key = tuple(system[0]), tuple(system[1])
+        if key not in self._found:
+            self._found[key] = least(*system)
+        return self._found[key]
 
     def _system(self, cut: tuple[Operand, ...], modes: Mapping[str, Mode]) -> tuple[list[Size], list[Row]] | None:
         """The sizes and rows when these features are cut and the others are as they were; None: something breaks."""
         rows = []
-        place = {operand: i for i, operand in enumerate(cut)}
-        mine = self.requirements if len(cut) == len(self.features) else (*self.requirements, *self.alone)
-        for requirement in mine:
-            inside = [i for i, operand in enumerate(requirement.operands) if operand in place]
-            if any(s != ENGINE and modes[s].option.source == EMPTY for s in requirement.seats):
+        for touch in self._touching(cut):
+            if any(modes[s].option.source == EMPTY for s in touch.seats):
                 continue
-            if not inside:
-                if not self._holds(requirement, modes):
+            if not touch.inside:
+                if not self._holds(touch.requirement, modes):
                     return None
                 continue
-            if requirement in self.alone and len(inside) == 1:
-                continue
-            spans = self._spans(requirement, inside, modes)
+            spans = self._spans(touch, modes)
             if not spans:
                 return None
-            found = [0] * len(cut)
-            assert requirement.rule is not None
-            for i, sign in enumerate(signs(requirement.rule)):
-                if i in inside:
-                    found[place[requirement.operands[i]]] += sign
-            rows.append(Row(tuple(found), spans))
+            if spans is not EVERYWHERE:
+                rows.append(Row(touch.signs, spans))
         sizes = []
         for seat, feature in cut:
             made = modes[seat].cuts[feature]
             sizes.append(Size(made.way, made.own, made.start, money.weight(self.problem, made)))
         return sizes, rows
 
+    def _touching(self, cut: tuple[Operand, ...]) -> list[_Touch]:
+        """The requirements that matter when these features are cut, with where the cuts stand in them."""
+        found = self._touches.get(cut)
+        if found is None:
+            place = {operand: i for i, operand in enumerate(cut)}
+            whole = len(cut) == len(self.features)
+            found = []
+            for requirement in self.requirements if whole else (*self.requirements, *self.alone):
+                inside = tuple(i for i, operand in enumerate(requirement.operands) if operand in place)
+                if requirement in self.alone and inside:
+                    continue  # in the cut's own spans already
+                row = [0] * len(cut)
+                for i in inside:
+                    sign = signs(requirement.rule)[i] if requirement.rule is not None else 1
+                    row[place[requirement.operands[i]]] += sign
+                seats = tuple(s for s in requirement.seats if s != ENGINE)
+                found.append(_Touch(requirement, inside, tuple(row), seats))
+            self._touches[cut] = found
+        return found
+
     def _holds(self, requirement: Requirement, modes: Mapping[str, Mode]) -> bool:
         facts = [self._fact(modes, o) for o in requirement.operands]
-        key = requirement.name, tuple(id(f) for f in facts)
-        if key not in self._verdicts:
-            verdict = requirement.verdict(facts)
-            self._verdicts[key] = verdict is Verdict.YES if self.certain else verdict is not Verdict.NO
-        return self._verdicts[key]
+        verdict = self.problem.verdict(requirement, facts)
+        return verdict is Verdict.YES if self.certain else verdict is not Verdict.NO
 
-    def _spans(self, requirement: Requirement, inside: Sequence[int], modes: Mapping[str, Mode]) -> Spans:
-        facts: list[Fact | None] = [self._fact(modes, o) for o in requirement.operands]
-        cut = {i: self._cut(modes, requirement.operands[i]).capability for i in inside}
-        quantities = {self._quantity(modes, requirement.operands[i]) for i in inside}
-        quantity = next(iter(quantities)) if len(quantities) == 1 else "different quantities"
+    def _spans(self, touch: _Touch, modes: Mapping[str, Mode]) -> Spans:
+        requirement = touch.requirement
+        facts = [self._fact(modes, o) for o in requirement.operands]
+        cuts = [self._cut(modes, requirement.operands[i]) for i in touch.inside]
+        numbers = [self.problem.number(f) for f in facts]
+        for i in touch.inside:
+            numbers[i] = -1
         key = (
-            requirement.name,
-            tuple(sorted(cut.items())),
-            quantity,
-            tuple(0 if i in cut else id(f) for i, f in enumerate(facts)),
+            id(requirement),
+            touch.inside,
+            tuple((c.capability, c.before.quantity) for c in cuts),
+            tuple(numbers),
         )
         found = self._sums.get(key)
         if found is None:
-            found = requirement.sums(facts, cut, quantity, self.certain) if len(quantities) == 1 else ()
+            alike = len({c.before.quantity for c in cuts}) == 1
+            quantity = cuts[0].before.quantity if alike else "of different quantities"
+            capabilities = {i: c.capability for i, c in zip(touch.inside, cuts, strict=True)}
+            found = requirement.sums(facts, capabilities, quantity, self.certain)
+            if not alike:
+                found = NOWHERE if self.certain else EVERYWHERE
             self._sums[key] = found
         return found
 

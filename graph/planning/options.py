@@ -76,6 +76,7 @@ class Recoded:
 
     operation: Operation
     before: Fact
+    after: Fact
     due: bool = False
 
 
@@ -221,7 +222,7 @@ class _SeatWork:
         return verdict is Verdict.YES if self.certain else verdict is not Verdict.NO
 
     def _holds(self, requirement: Requirement, fact: Callable[[str], Fact]) -> bool:
-        return self._ok(requirement.verdict(self._sides(requirement, fact)))
+        return self._ok(self.problem.verdict(requirement, self._sides(requirement, fact)))
 
     def _sides(self, requirement: Requirement, fact: Callable[[str], Fact]) -> list[Fact | None]:
         return [self.problem.engine_fact(f) if s == ENGINE else fact(f) for s, f in requirement.operands]
@@ -259,7 +260,9 @@ class _SeatWork:
             as_is[operation.feature] = self._fact(option, operation.feature)
         before = as_is[operation.feature]
         if operation.effect in CODE_WORK:
-            return Recoded(operation, before) if self._permitted(operation, before) else None
+            return (
+                Recoded(operation, before, _after(operation, before)) if self._permitted(operation, before) else None
+            )
         return self._cut(option, operation, before) if operation.effect in CUTS else None
 
     def _permitted(self, operation: Operation, before: Fact) -> bool:
@@ -274,7 +277,7 @@ class _SeatWork:
 
     def _cut(self, option: Option, operation: Operation, before: Fact) -> Cut | Recoded | None:
         if not before.settles:
-            return None if self.certain else Recoded(operation, before)
+            return None if self.certain else Recoded(operation, before, _after(operation, before))
         if before.low is None or before.high is None or (self.certain and operation.tolerance is None):
             return None
         left = self._room(option, operation, before)
@@ -385,7 +388,7 @@ class _SeatWork:
                 cuts[operation.feature] = done
             elif isinstance(done, Recoded):
                 recoded[operation.feature] = done
-                facts[operation.feature] = _after(operation, done.before)
+                facts[operation.feature] = done.after
         own = {feature: cut.own for feature, cut in cuts.items()}
         broken: set[str] = set()
         for requirement in self.alone:
@@ -434,10 +437,10 @@ class _SeatWork:
                 for f, c in cuts.items()
             },
             {
-                f: Recoded(c.operation, c.before, c.operation.name in needed or f in broken)
+                f: Recoded(c.operation, c.before, c.after, c.operation.name in needed or f in broken)
                 for f, c in recoded.items()
             },
-            tuple(m for c in cuts.values() for m in c.room.open) + self._unknown_before(option, cuts, recoded),
+            () if self.certain else self._open(option, cuts, recoded),
         )
 
     def _met_inside(self, feature: str, cuts: Mapping[str, Cut]) -> bool:
@@ -448,11 +451,9 @@ class _SeatWork:
             for r in self.alone
         )
 
-    def _unknown_before(
-        self, option: Option, cuts: Mapping[str, Cut], recoded: Mapping[str, Recoded]
-    ) -> tuple[Missing, ...]:
-        """What has to be known before the work and is not; only a possible plan has any."""
-        out = []
+    def _open(self, option: Option, cuts: Mapping[str, Cut], recoded: Mapping[str, Recoded]) -> tuple[Missing, ...]:
+        """What has to be known for the work and is not; only a possible plan has any."""
+        out = [m for c in cuts.values() for m in c.room.open]
         work: list[tuple[str, Cut | Recoded]] = [*cuts.items(), *recoded.items()]
         for feature, done in work:
             before = done.before

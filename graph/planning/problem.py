@@ -5,7 +5,7 @@ Rule 2: a question whose parts do not go together is refused here, before anythi
 """
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Hashable, Iterable, Sequence
 from functools import cached_property
 
 from graph.errors import BadQuestion, MixedCurrency
@@ -13,6 +13,7 @@ from graph.model.bundle import Bundle
 from graph.model.claim import Claim
 from graph.model.fact import Fact
 from graph.model.record import Consume, Core, Demand, Feature, FoundPart, Operation, Part, Rate
+from graph.model.verdict import Verdict
 from graph.planning.requirement import Requirement, of_demand, of_rule
 from graph.rules.facts import settle
 from graph.rules.judge import Accepted, set_name
@@ -42,6 +43,9 @@ class Problem:
         self._engine_facts: dict[str, Fact] = {}
         self._kind_facts: dict[tuple[str, str, bool], Fact] = {}
         self._readings: dict[int, dict[str, list[Claim]]] = {}
+        self._numbers: dict[int, tuple[int, Fact]] = {}
+        self._of_content: dict[Hashable, int] = {}
+        self._verdicts: dict[tuple[int, ...], Verdict] = {}
         self._refuse_what_does_not_go_together()
 
     def lineage(self, kind: str) -> tuple[str, ...]:
@@ -69,6 +73,8 @@ class Problem:
 
     def kind_fact(self, part: str, feature: str, *, used: bool) -> Fact:
         """A feature of a part that was not read, new or used."""
+        known = self.features.get(feature)
+        used = used and known is not None and known.wears
         key = part, feature, used
         if key not in self._kind_facts:
             self._kind_facts[key] = self._settled(part, self._claims.get(part, {}), feature, used=used, readings=())
@@ -88,6 +94,26 @@ class Problem:
         if id(found) not in self._readings:
             self._readings[id(found)] = _by_feature(found.readings)
         return self._readings[id(found)]
+
+    def number(self, fact: Fact | None) -> int:
+        """Equal for facts that no requirement can tell apart."""
+        known = self._numbers.get(id(fact))
+        if known is None:
+            if fact is None or not fact.settles:
+                return 0
+            rivals = sorted((a.position, a.low or 0, a.high or 0, a.codes) for a in fact.alternatives)
+            content = fact.quantity, fact.alternatives[0].low is None, tuple(rivals)
+            number = self._of_content.setdefault(content, len(self._of_content) + 1)
+            self._numbers[id(fact)] = known = number, fact  # the fact is kept, so that its id stays its own
+        return known[0]
+
+    def verdict(self, requirement: Requirement, facts: Sequence[Fact | None]) -> Verdict:
+        """What the requirement says of the facts of its operands, in order; each case is judged once."""
+        key = (id(requirement), *(self.number(f) for f in facts))
+        said = self._verdicts.get(key)
+        if said is None:
+            said = self._verdicts[key] = requirement.verdict(facts)
+        return said
 
     def _settled(
         self, subject: str, claims: dict[str, list[Claim]], feature: str, *, used: bool, readings: Iterable[Claim]

@@ -5,9 +5,10 @@ Rule 2: the least sizes are the cheapest; of equally cheap ones those with the l
 of the second, and so on.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from itertools import product
+from fractions import Fraction
+from itertools import combinations, product
 
 from graph.planning.requirement import FAR, Span, Spans, meet
 
@@ -16,6 +17,10 @@ HUNDREDTH = 100_000
 
 OPEN = FAR // 2
 """An end beyond this is no end."""
+
+
+Line = tuple[tuple[int, ...], Span]
+"""A signed sum of sizes and the one span in which it must lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +147,7 @@ def _least_pair(sizes: Sequence[Size], row: Row) -> tuple[int, ...] | None:
     return best[1] if best else None
 
 
-def _reach(box: Sequence[Span], lines: Sequence[tuple[tuple[int, ...], Span]], i: int) -> Span:
+def _reach(box: Sequence[Span], lines: Sequence[Line], i: int) -> Span:
     """The ends of size `i` over all sizes that the box and the lines allow."""
     if len({signs for signs, _ in lines}) <= 1:
         low, high = box[i]
@@ -161,7 +166,7 @@ def _reach(box: Sequence[Span], lines: Sequence[tuple[tuple[int, ...], Span]], i
     return low_end, high_end
 
 
-def _possible(box: Sequence[Span], lines: Sequence[tuple[tuple[int, ...], Span]], i: int, x: int) -> bool:
+def _possible(box: Sequence[Span], lines: Sequence[Line], i: int, x: int) -> bool:
     """Whether the others can still be set when size `i` is `x`; only sums of several kinds can leave holes."""
     if len({signs for signs, _ in lines}) <= 1:
         return True
@@ -184,39 +189,111 @@ def _least_of_many(sizes: Sequence[Size], rows: Sequence[Row]) -> tuple[int, ...
 
 
 class _Model:
-    """Three or more cuts that meet, or sums of different kinds: rare, so a general solver does them (CP-SAT)."""
+    """Three or more cuts that meet, or sums of different kinds: every corner of what is allowed is tried.
 
-    def __init__(self, box: Sequence[Span], lines: Sequence[tuple[tuple[int, ...], Span]]) -> None:
+    A corner that is no whole point is cut off by branching, as in integer programming; with the sums that joints
+    make that is rare.
+    """
+
+    def __init__(self, box: Sequence[Span], lines: Sequence[Line]) -> None:
         self.box = box
         self.lines = lines
 
-    def _solve(self, objectives: Sequence[tuple[int, ...]]) -> tuple[int, ...] | None:
-        """Minimise each weighted sum of the sizes in turn."""
-        from ortools.sat.python import cp_model  # noqa: PLC0415 - slow to import, and rarely needed
-
-        model = cp_model.CpModel()
-        names = [model.new_int_var(a, b, f"size{i}") for i, (a, b) in enumerate(self.box)]
-        for signs, (low, high) in self.lines:
-            model.add_linear_constraint(sum(s * x for s, x in zip(signs, names, strict=True)), low, high)
-        solver = cp_model.CpSolver()
-        solver.parameters.num_workers = 1
-        found: tuple[int, ...] | None = None
-        for weights in objectives:
-            goal = sum(w * x for w, x in zip(weights, names, strict=True))
-            model.minimize(goal)
-            if solver.solve(model) != cp_model.OPTIMAL:
-                return None
-            found = tuple(solver.value(x) for x in names)
-            model.add(goal == sum(w * x for w, x in zip(weights, found, strict=True)))
-        return found
-
     def end(self, i: int, way: int) -> int | None:
         """The lowest (1) or highest (-1) that size `i` may be."""
-        found = self._solve([tuple(way if j == i else 0 for j in range(len(self.box)))])
+        found = self._lowest([tuple(way if j == i else 0 for j in range(len(self.box)))])
         return None if found is None else found[i]
 
     def cheapest(self, sizes: Sequence[Size]) -> tuple[int, ...] | None:
         """The sizes of the least cost, then the least changes in order."""
+        box = self._narrowed(tuple(self.box))
+        if box is None:
+            return None
+        nearest = tuple(low if s.way > 0 else high for s, (low, high) in zip(sizes, box, strict=True))
+        if self._inside(box, nearest):
+            return nearest
         cost = tuple(s.way * s.weight for s in sizes)
         changes = [tuple(s.way if j == i else 0 for j, s in enumerate(sizes)) for i in range(len(sizes))]
-        return self._solve([cost, *changes])
+        return self._lowest([cost, *changes])
+
+    def _lowest(self, objectives: Sequence[tuple[int, ...]]) -> tuple[int, ...] | None:
+        """The whole point with the least first objective, among those the least second, and so on."""
+
+        def rank(point: Sequence[Fraction | int]) -> tuple[Fraction | int, ...]:
+            return tuple(sum(w * x for w, x in zip(weights, point, strict=True)) for weights in objectives)
+
+        best: tuple[int, ...] | None = None
+        waiting = [tuple(self.box)]
+        while waiting:
+            box = self._narrowed(waiting.pop())
+            corner = None if box is None else min(self._corners(box), key=rank, default=None)
+            if box is None or corner is None or (best is not None and rank(corner) >= rank(best)):
+                continue
+            broken = next((i for i, x in enumerate(corner) if x.denominator != 1), None)
+            if broken is None:
+                best = tuple(int(x) for x in corner)
+                continue
+            low, high = box[broken]
+            below = corner[broken].numerator // corner[broken].denominator
+            for part in ((below + 1, high), (low, below)):
+                waiting.append((*box[:broken], part, *box[broken + 1 :]))
+        return best
+
+    def _narrowed(self, box: tuple[Span, ...]) -> tuple[Span, ...] | None:
+        """The box without what no line allows whatever the other sizes are; None when nothing is left."""
+        ends = [list(span) for span in box]
+        for _ in range(2 * len(box)):
+            moved = False
+            for signs, (floor, ceiling) in self.lines:
+                lows = [min(s * a, s * b) for s, (a, b) in zip(signs, ends, strict=True)]
+                highs = [max(s * a, s * b) for s, (a, b) in zip(signs, ends, strict=True)]
+                for i, sign in enumerate(signs):
+                    if not sign:
+                        continue
+                    reach = (floor - sum(highs) + highs[i], ceiling - sum(lows) + lows[i])
+                    low, high = reach if sign > 0 else (-reach[1], -reach[0])
+                    if low > ends[i][0] or high < ends[i][1]:
+                        ends[i] = [max(low, ends[i][0]), min(high, ends[i][1])]
+                        moved = True
+                        lows[i], highs[i] = sorted(sign * e for e in ends[i])
+                    if ends[i][0] > ends[i][1]:
+                        return None
+            if not moved:
+                break
+        return tuple((a, b) for a, b in ends)
+
+    def _corners(self, box: tuple[Span, ...]) -> Iterator[tuple[Fraction, ...]]:
+        """Every point of the box within the lines at which as many ends meet as there are sizes."""
+        n = len(box)
+        planes: list[tuple[tuple[int, ...], int]] = []
+        for i, span in enumerate(box):
+            planes += [(tuple(int(i == j) for j in range(n)), end) for end in sorted(set(span))]
+        for signs, span in self.lines:
+            planes += [(signs, end) for end in sorted(set(span)) if abs(end) < OPEN]
+        for chosen in combinations(planes, n):
+            point = _crossing(chosen)
+            if point is not None and self._inside(box, point):
+                yield point
+
+    def _inside(self, box: Sequence[Span], point: Sequence[Fraction | int]) -> bool:
+        return all(a <= x <= b for (a, b), x in zip(box, point, strict=True)) and all(
+            low <= sum(s * x for s, x in zip(signs, point, strict=True)) <= high for signs, (low, high) in self.lines
+        )
+
+
+def _crossing(planes: Sequence[tuple[tuple[int, ...], int]]) -> tuple[Fraction, ...] | None:
+    """The one point on all planes; None when there is none or more than one."""
+    n = len(planes)
+    rows = [[*signs, end] for signs, end in planes]
+    for column in range(n):
+        pivot = next((r for r in range(column, n) if rows[r][column]), None)
+        if pivot is None:
+            return None
+        rows[column], rows[pivot] = rows[pivot], rows[column]
+        head = rows[column]
+        lead = head[column]
+        for r in range(n):
+            factor = rows[r][column]
+            if r != column and factor:
+                rows[r] = [lead * x - factor * y for x, y in zip(rows[r], head, strict=True)]
+    return tuple(Fraction(row[n], row[i]) for i, row in enumerate(rows))
