@@ -63,12 +63,13 @@ def publish(
     """
     store.recover()
     with store.locked("publishing"), ExitStack() as stack:
-        known = known_of(store, stack)
-        report, spool = checked(path, known, stack, progress)
         aside: set[Place] = set()
-        if set_aside and report.faulty:
-            aside = faulty_places(report.findings)
-            report = _with(report, resting_on(aside, spool, known))
+        with ExitStack() as looking:  # ends before the writing: a held snapshot lets the WAL grow
+            known = known_of(store, looking)
+            report, spool = checked(path, known, stack, progress)
+            if set_aside and report.faulty:
+                aside = faulty_places(report.findings)
+                report = _with(report, resting_on(aside, spool, known))
         if report.faulty and (not set_aside or any(row == 0 and not sheet for _, sheet, row in aside)):
             return PublishReport(False, report.findings, report.rows, 0, (), None, store.catalogue().id)
         done = publish_statements(
