@@ -1,6 +1,7 @@
 """What any solution with a given candidate costs at least: min-marginals of acyclic parts of the network.
 
 Rule 1: costs are 0 or more, so leaving factors out can only lower the cost; every bound holds for the whole.
+What a factor costs in any case is moved to the candidates first, so that it counts in every tree.
 Rule 2: each tree works on what the trees before it left, and a candidate's bound is the highest it got.
 """
 
@@ -17,10 +18,11 @@ MOST_TREES = 3
 
 @dataclass(frozen=True, slots=True)
 class Bounds:
-    """`of[v]`: shape (candidates of v,). `trees`: the factors of each tree, as numbers, in the order worked."""
+    """`of[v]`: shape (candidates of v,). `trees`: each tree's factors in the order worked, after `shifts`."""
 
     of: list[Ints]
     trees: tuple[tuple[int, ...], ...]
+    shifts: tuple["Shift", ...]
 
     @property
     def least(self) -> int:
@@ -30,8 +32,9 @@ class Bounds:
 
 def tree_bounds(network: Network, stop: Callable[[], bool], trees: int = MOST_TREES) -> Bounds:
     """Bounds from up to `trees` forests that together hold as many factors as they can, the strictest first."""
-    rest = sorted(range(len(network.factors)), key=lambda f: -_strictness(network.factors[f]))
-    bounds = [np.minimum(own, FORBIDDEN) for own in network.unary]
+    shifted, unary, factors = moved(network)
+    rest = sorted(range(len(factors)), key=lambda f: -_strictness(factors[f]))
+    bounds = list(unary)
     worked: list[tuple[int, ...]] = []
     used: list[int] = []
     while rest and len(worked) < trees:
@@ -41,18 +44,43 @@ def tree_bounds(network: Network, stop: Callable[[], bool], trees: int = MOST_TR
         fresh = set(tree)
         if not fresh & set(rest):
             break
-        dead = [b >= FORBIDDEN for b in bounds]
-        masked = [np.where(d, FORBIDDEN, own) for d, own in zip(dead, network.unary, strict=True)]
-        marginals = min_marginals(masked, [network.factors[f] for f in tree])
+        masked = [np.where(b >= FORBIDDEN, FORBIDDEN, own) for b, own in zip(bounds, unary, strict=True)]
+        marginals = min_marginals(masked, [factors[f] for f in tree])
         bounds = [np.maximum(a, b) for a, b in zip(bounds, marginals, strict=True)]
         worked.append(tuple(tree))
         used.extend(f for f in rest if f in fresh)
         rest = [f for f in rest if f not in fresh]
-    return Bounds(bounds, tuple(worked))
+    return Bounds(bounds, tuple(worked), tuple(shifted))
+
+
+Shift = tuple[int, int, Ints]
+"""A factor, an axis of its, and what every class of that axis pays less there and each of its members more."""
+
+
+def moved(network: Network) -> tuple[list[Shift], list[Ints], list[Factor]]:
+    """The same costs, as far as they can be moved from factors to candidates: (shifts, own costs, factors)."""
+    unary = list(network.unary)
+    factors = list(network.factors)
+    shifts: list[Shift] = []
+    for number, factor in enumerate(network.factors):
+        if not int(factor.table.sum()) % FORBIDDEN:  # 2^50 divides 2^64: only zeros and FORBIDDEN
+            continue
+        table = factor.table
+        for axis, v in enumerate(factor.scope):
+            least = table.min(axis=_others(table.ndim, axis))
+            least = np.where(least >= FORBIDDEN, 0, least)
+            if least.any():
+                table = np.where(table >= FORBIDDEN, FORBIDDEN, table - _shaped(least, axis, table.ndim))
+                unary[v] = np.minimum(unary[v] + least[factor.classes[axis]], FORBIDDEN)
+                shifts.append((number, axis, least))
+        factors[number] = Factor(factor.scope, factor.classes, table)
+    return shifts, unary, factors
 
 
 def _strictness(factor: Factor) -> float:
-    return float(factor.table.mean()) if factor.table.size else 0.0
+    """About how much of the table is forbidden or dear, from some of its cells."""
+    cells = factor.table.reshape(-1)
+    return float(cells[:: 1 + len(cells) // 509].sum(dtype=np.float64)) / max(1, min(len(cells), 509))
 
 
 def forest(network: Network, factors: list[int]) -> list[int]:
@@ -143,7 +171,9 @@ def _least(costs: Ints, classes: Ints, count: int) -> Ints:
 
 
 def _shaped(vector: Ints, axis: int, axes: int) -> Ints:
-    return vector.reshape([-1 if a == axis else 1 for a in range(axes)])
+    if axis == axes - 1:
+        return vector
+    return vector.reshape((-1,) + (1,) * (axes - 1 - axis))
 
 
 def _others(axes: int, axis: int) -> tuple[int, ...]:

@@ -1,8 +1,9 @@
 """Why nothing is cheaper: the bounds and messages of a search, in plain numbers that another program can check.
 
-To check: a candidate is left out when some forest of `trees` alone makes it dearer than `budget`, or when, of
-what is left, no candidate of another variable goes with it in some factor (again and again). Every factor stands
-in one bucket, or among the `constant` ones. For each bucket in order and all candidates left
+To check: a candidate is left out when some forest of `trees` alone makes it dearer than `budget`, after `shifts`
+moved costs from a factor's classes to their members and left no cell below 0; or when, of what is left, no
+candidate of another variable goes with it in some factor (again and again). Every factor stands in one bucket, or
+among the `constant` ones. For each bucket in order and all candidates left
 
     own cost + sum of its factors + sum of the messages that reach it >= its own message
 
@@ -17,6 +18,7 @@ from typing import Any
 
 import numpy as np
 
+from graph.planning.bounds import Bounds
 from graph.planning.elimination import Elimination
 from graph.planning.network import FORBIDDEN
 
@@ -42,6 +44,7 @@ class Certificate:
 
     optimum: int | None
     budget: int
+    shifts: tuple[tuple[int, int, tuple[int, ...]], ...]  # (factor, axis, cost by class)
     trees: tuple[tuple[int, ...], ...]
     constant: tuple[int, ...]  # factors
     messages: tuple[Message, ...]  # one a bucket, in order of elimination
@@ -52,6 +55,7 @@ class Certificate:
             "optimum": self.optimum,
             "budget": self.budget,
             "forbidden": FORBIDDEN,
+            "shifts": [[factor, axis, list(costs)] for factor, axis, costs in self.shifts],
             "trees": [list(tree) for tree in self.trees],
             "constant": list(self.constant),
             "buckets": [
@@ -77,13 +81,16 @@ class Evidence:
 
     counts: list[int]
     elimination: Elimination | None
-    trees: tuple[tuple[int, ...], ...]
+    bounds: Bounds | None
     budget: int
 
     def certificate(self) -> Certificate:
         """The same in plain numbers."""
+        trees = self.bounds.trees if self.bounds is not None else ()
+        shifts = self.bounds.shifts if self.bounds is not None else ()
+        plain_shifts = tuple((factor, axis, tuple(costs.tolist())) for factor, axis, costs in shifts)
         if self.elimination is None:
-            return Certificate(None, self.budget, self.trees, (), ())
+            return Certificate(None, self.budget, plain_shifts, trees, (), ())
         reduced = self.elimination.reduced
         folded: defaultdict[int, list[int]] = defaultdict(list)
         for variable, factor in reduced.folded:
@@ -103,4 +110,4 @@ class Evidence:
                 Message(bucket.variable, bucket.separators, tuple(classes), table.shape, plain, tuple(factors))
             )
         optimum = self.elimination.optimum if self.elimination.optimum < FORBIDDEN else None
-        return Certificate(optimum, self.budget, self.trees, tuple(folded[-1]), tuple(messages))
+        return Certificate(optimum, self.budget, plain_shifts, trees, tuple(folded[-1]), tuple(messages))

@@ -11,8 +11,11 @@ import numpy as np
 
 from graph.planning.network import FORBIDDEN, Ints, Network
 
+_FEW = 48
+"""So few keys are grouped by a dictionary."""
+
 _DENSE = 1 << 16
-"""Keys below this are grouped by a flag array, larger ones by sorting."""
+"""More keys are grouped by a flag array while they stay below this, else by sorting."""
 
 
 @dataclass(slots=True)
@@ -53,13 +56,18 @@ class Reduced:
 
 
 def compress(keys: Ints, bound: int) -> tuple[Ints, int, Ints]:
-    """Number the distinct keys (each below `bound`) upwards: (number of each, how many, a place of each)."""
+    """Number the distinct keys (each below `bound`): (number of each, how many, where each stands first)."""
+    if len(keys) <= _FEW:
+        plain = keys.tolist()
+        first = {key: place for place, key in zip(range(len(plain) - 1, -1, -1), reversed(plain), strict=True)}
+        rank = {key: number for number, key in enumerate(first)}
+        return np.array([rank[key] for key in plain]), len(rank), np.array(list(first.values()))
     if bound <= _DENSE:
         seen = np.zeros(bound, dtype=np.int64)
         seen[keys] = 1
-        rank = np.cumsum(seen)
-        count = int(rank[-1])
-        numbers = (rank - 1)[keys]
+        ranks = seen.cumsum()
+        count = int(ranks[-1])
+        numbers = (ranks - 1)[keys]
     else:
         distinct, numbers = np.unique(keys, return_inverse=True)
         count = len(distinct)
@@ -87,10 +95,10 @@ def joined(columns: list[tuple[Ints, int]]) -> tuple[Ints, int, Ints]:
 def merged(table: Ints, axis: int) -> tuple[Ints, Ints] | None:
     """Equal rows of one axis made one: (new class of each old one, the smaller table); None when all differ."""
     rows = table.shape[axis]
-    flat = np.ascontiguousarray(np.moveaxis(table, axis, 0)).reshape(rows, -1)
+    order = (axis, *(a for a in range(table.ndim) if a != axis))
     numbers: dict[bytes, int] = {}
-    width = flat.shape[1] * flat.itemsize
-    data = flat.tobytes()
+    width = table.size // rows * table.itemsize
+    data = table.transpose(order).tobytes()
     new = [numbers.setdefault(data[i : i + width], len(numbers)) for i in range(0, rows * width, width)]
     if len(numbers) == rows:
         return None
@@ -98,78 +106,96 @@ def merged(table: Ints, axis: int) -> tuple[Ints, Ints] | None:
     return classes, table.take(_places(classes, len(numbers)), axis=axis)
 
 
+@dataclass(slots=True)
+class _Narrowed:
+    """A factor on kept candidates: `classes[i]`: shape (kept of scope[i],)."""
+
+    number: int
+    scope: list[int]
+    classes: list[Ints]
+    table: Ints
+
+
 def reduce(network: Network, kept: list[Ints]) -> Reduced | None:
     """The network on the kept candidates, in classes; None when a variable has no candidate left."""
     kept = [k[own[k] < FORBIDDEN] for k, own in zip(kept, network.unary, strict=True)]
-    while True:
-        if any(len(k) == 0 for k in kept):
-            return None
-        unary = [own[k] for own, k in zip(network.unary, kept, strict=True)]
-        constant = 0
-        found: list[_Found] = []
-        folded: list[tuple[int, int]] = []
-        for number, factor in enumerate(network.factors):
-            scope, classes, table = _narrowed(factor.scope, factor.classes, factor.table, kept)
-            if len(scope) == 0:
-                constant += int(table)
-                folded.append((-1, number))
-            elif len(scope) == 1:
-                unary[scope[0]] = np.minimum(unary[scope[0]] + table[classes[0]], FORBIDDEN)
-                folded.append((scope[0], number))
+    unary = [own[k] for own, k in zip(network.unary, kept, strict=True)]
+    if any(len(k) == 0 for k in kept):
+        return None
+    constant = 0
+    folded: list[tuple[int, int]] = []
+    waiting: list[_Narrowed] = []
+    for number, raw in enumerate(network.factors):
+        classes = [c if len(kept[v]) == len(c) else c[kept[v]] for v, c in zip(raw.scope, raw.classes, strict=True)]
+        waiting.append(_Narrowed(number, list(raw.scope), classes, raw.table))
+    found: list[_Narrowed] = []
+    while waiting:
+        for factor in waiting:
+            _narrow(factor)
+            if not factor.scope:
+                constant += int(factor.table)
+                folded.append((-1, factor.number))
+            elif len(factor.scope) == 1:
+                v = factor.scope[0]
+                unary[v] = np.minimum(unary[v] + factor.table[factor.classes[0]], FORBIDDEN)
+                folded.append((v, factor.number))
             else:
-                found.append((number, scope, classes, table))
-                for axis, v in enumerate(scope):
-                    others = tuple(a for a in range(len(scope)) if a != axis)
-                    dead = table.min(axis=others) >= FORBIDDEN
-                    if dead.any():
-                        unary[v] = np.where(dead[classes[axis]], FORBIDDEN, unary[v])
+                found.append(factor)
+                _strike_out(factor, unary)
         if constant >= FORBIDDEN:
             return None
-        alive = [own < FORBIDDEN for own in unary]
-        if all(bool(a.all()) for a in alive):
-            return _signed(kept, unary, found, constant, folded)
-        kept = [k[a] for k, a in zip(kept, alive, strict=True)]
+        struck = set()
+        for v, own in enumerate(unary):
+            if own.max() >= FORBIDDEN:
+                alive = np.flatnonzero(own < FORBIDDEN)
+                if len(alive) == 0:
+                    return None
+                unary[v], kept[v] = own[alive], kept[v][alive]
+                struck.add(v)
+                for factor in found:
+                    if v in factor.scope:
+                        axis = factor.scope.index(v)
+                        factor.classes[axis] = factor.classes[axis][alive]
+        waiting = [factor for factor in found if struck.intersection(factor.scope)]
+        found = [factor for factor in found if not struck.intersection(factor.scope)]
+    return _signed(kept, unary, found, constant, folded)
 
 
-_Found = tuple[int, list[int], list[Ints], Ints]
-"""A factor's number, scope, classes of the kept candidates, and table."""
+def _strike_out(factor: _Narrowed, unary: list[Ints]) -> None:
+    """Forbid candidates that go with nothing in this factor."""
+    axes = range(factor.table.ndim)
+    for axis, v in enumerate(factor.scope):
+        least = factor.table.min(axis=tuple(a for a in axes if a != axis))
+        if least.max() >= FORBIDDEN:
+            unary[v] = np.where((least >= FORBIDDEN)[factor.classes[axis]], FORBIDDEN, unary[v])
 
 
-def _narrowed(
-    scope: tuple[int, ...], classes: tuple[Ints, ...], table: Ints, kept: list[Ints]
-) -> tuple[list[int], list[Ints], Ints]:
-    """One factor on the kept candidates: unused and equal rows gone, axes of one class dropped."""
-    now = []
-    for axis, v in enumerate(scope):
-        numbers = classes[axis]
-        if len(kept[v]) != len(numbers):
-            numbers = numbers[kept[v]]
-        numbers, count, place = compress(numbers, table.shape[axis])
-        if count != table.shape[axis]:
-            used = classes[axis][kept[v]][place]
-            table = table.take(used, axis=axis)
-        now.append(numbers)
-    for axis in range(len(now)):
+def _narrow(factor: _Narrowed) -> None:
+    """Leave out unused rows, make equal ones one, and drop axes of one class."""
+    table, classes = factor.table, factor.classes
+    for axis, numbers in enumerate(classes):
+        if len(numbers) <= table.shape[axis]:
+            table = table.take(numbers, axis=axis)
+            classes[axis] = np.arange(len(numbers))
+    for axis, numbers in enumerate(classes):
         fewer = merged(table, axis)
         if fewer is not None:
             new, table = fewer
-            now[axis] = new[now[axis]]
-    single = tuple(axis for axis, size in enumerate(table.shape) if size == 1)
-    if single:
-        table = table.reshape(tuple(size for size in table.shape if size != 1))
-    return (
-        [v for axis, v in enumerate(scope) if axis not in single],
-        [c for axis, c in enumerate(now) if axis not in single],
-        table,
-    )
+            classes[axis] = new[numbers]
+    if 1 in table.shape:
+        lasting = [axis for axis, size in enumerate(table.shape) if size != 1]
+        factor.scope = [factor.scope[axis] for axis in lasting]
+        factor.classes = [classes[axis] for axis in lasting]
+        table = table.reshape([table.shape[axis] for axis in lasting])
+    factor.table = table
 
 
 def _signed(
-    kept: list[Ints], unary: list[Ints], found: list[_Found], constant: int, folded: list[tuple[int, int]]
+    kept: list[Ints], unary: list[Ints], found: list[_Narrowed], constant: int, folded: list[tuple[int, int]]
 ) -> Reduced:
     columns: list[list[tuple[Ints, int]]] = [[] for _ in kept]
-    for _, scope, classes, table in found:
-        for v, c, size in zip(scope, classes, table.shape, strict=True):
+    for factor in found:
+        for v, c, size in zip(factor.scope, factor.classes, factor.table.shape, strict=True):
             columns[v].append((c, size))
     signature, own, places = [], [], []
     for v, cols in enumerate(columns):
@@ -183,7 +209,12 @@ def _signed(
         own.append(least)
         places.append(place)
     pieces = [
-        Piece(tuple(scope), tuple(c[places[v]] for v, c in zip(scope, classes, strict=True)), table, factor=number)
-        for number, scope, classes, table in found
+        Piece(
+            tuple(factor.scope),
+            tuple(c[places[v]] for v, c in zip(factor.scope, factor.classes, strict=True)),
+            factor.table,
+            factor=factor.number,
+        )
+        for factor in sorted(found, key=lambda factor: factor.number)
     ]
     return Reduced(kept, signature, unary, own, pieces, constant, folded)

@@ -23,6 +23,8 @@ LARGEST: Final = 1 << 38
 MOST_TERMS: Final = 1 << 12
 """Variables and factors together; as many FORBIDDENs still fit 64 bits."""
 
+_SMALL: Final = 1 << 14
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Factor:
@@ -68,8 +70,6 @@ def check_network(network: Network) -> None:
         raise OutOfRange("labels and candidates differ in number", fix="give every candidate one label")
     if len(counts) + len(network.factors) > MOST_TERMS:
         raise OutOfRange(f"{len(counts)} variables and {len(network.factors)} factors", fix="split the question")
-    for variable, own in enumerate(network.unary):
-        _check_costs(own, f"variable {variable}")
     for number, factor in enumerate(network.factors):
         name = factor.name or f"factor {number}"
         if list(factor.scope) != sorted(set(factor.scope)) or not all(0 <= v < len(counts) for v in factor.scope):
@@ -83,16 +83,23 @@ def check_network(network: Network) -> None:
         for classes, size in zip(factor.classes, factor.table.shape, strict=True):
             if len(classes) and (classes.min() < 0 or classes.max() >= size):
                 raise OutOfRange(f"{name} has a class outside 0..{size - 1}", fix="number classes from 0")
-        _check_costs(factor.table, name)
+    _check_costs(network)
 
 
-def _check_costs(costs: Ints, name: str) -> None:
+def _check_costs(network: Network) -> None:
+    small: list[Ints] = []
+    for costs in (*network.unary, *(factor.table for factor in network.factors)):
+        if costs.size <= _SMALL:
+            small.append(costs.reshape(-1))
+        else:
+            _check_range(costs)
+    if small:
+        _check_range(np.concatenate(small))
+
+
+def _check_range(costs: Ints) -> None:
     if costs.size == 0:
         return
-    high = costs.max()
-    if costs.min() < 0 or high > FORBIDDEN or (high > LARGEST and _between(costs)):
-        raise OutOfRange(f"{name} has a cost outside 0..{LARGEST}", fix="give costs in minor units, or FORBIDDEN")
-
-
-def _between(costs: Ints) -> bool:
-    return bool(((costs > LARGEST) & (costs != FORBIDDEN)).any())
+    low, high = costs.min(), costs.max()
+    if low < 0 or high > FORBIDDEN or (high > LARGEST and bool(((costs > LARGEST) & (costs < FORBIDDEN)).any())):
+        raise OutOfRange(f"a cost lies outside 0..{LARGEST}", fix="give costs in minor units, or FORBIDDEN")

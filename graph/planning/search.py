@@ -249,9 +249,8 @@ class _Search:
     def finished(self, exhausted: bool) -> SearchResult:
         """All that was asked for is proved."""
         complete = exhausted and self.budget == _ANY
-        trees = self.bounds.trees if self.bounds is not None else ()
         counts = [len(own) for own in self.network.unary]
-        evidence = Evidence(counts, self.elimination, trees, self.budget)
+        evidence = Evidence(counts, self.elimination, self.bounds, self.budget)
         proof = Proof.CHEAPEST if self.best else Proof.IMPOSSIBLE
         bound = self.best[0].cost if self.best else None
         return SearchResult(

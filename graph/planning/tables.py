@@ -26,6 +26,18 @@ HOUR: Final = 3_600_000
 """Milliseconds in an hour."""
 
 
+def distinct(values: Ints) -> tuple[Ints, Ints]:
+    """The distinct values, ascending, and the class of each: `values == found[classes]`."""
+    order = np.argsort(values, kind="stable")
+    ranked = values[order]
+    first = np.empty(len(values), dtype=bool)
+    first[:1] = True
+    np.not_equal(ranked[1:], ranked[:-1], out=first[1:])
+    classes = np.empty(len(values), dtype=np.int64)
+    classes[order] = np.cumsum(first) - 1
+    return ranked[first], classes
+
+
 def window(
     left_low: Ints, left_high: Ints, right_low: Ints, right_high: Ints, minimum: int | None, maximum: int | None
 ) -> tuple[Flags, Flags]:
@@ -46,17 +58,22 @@ def stack(
 ) -> tuple[Flags, Flags]:
     """Whether minimum <= left - sum of right <= maximum: (certain, possible), one axis an operand, left first."""
     axes = 1 + len(right_lows)
-    least = _on_axis(left_low, 0, axes)
-    most = _on_axis(left_high, 0, axes)
-    for axis, (low, high) in enumerate(zip(right_lows, right_highs, strict=True), start=1):
-        least = least - _on_axis(high, axis, axes)
-        most = most - _on_axis(low, axis, axes)
+    low, high = _on_axis(left_low, 0, axes), _on_axis(left_high, 0, axes)
+    least = most = np.zeros((1,) * axes, dtype=np.int64)  # of the sum on the right
+    for axis, (right_low, right_high) in enumerate(zip(right_lows, right_highs, strict=True), start=1):
+        least = least + _on_axis(right_low, axis, axes)
+        most = most + _on_axis(right_high, axis, axes)
     if minimum is None and maximum is None:
-        return np.zeros(least.shape, dtype=bool), np.ones(least.shape, dtype=bool)
+        shape = np.broadcast_shapes(low.shape, least.shape)
+        return np.zeros(shape, dtype=bool), np.ones(shape, dtype=bool)
     floor = -FAR if minimum is None else minimum
     ceiling = FAR if maximum is None else maximum
-    some = floor <= ceiling
-    return (least >= floor) & (most <= ceiling) & some, (most >= floor) & (least <= ceiling) & some
+    if floor > ceiling:
+        shape = np.broadcast_shapes(low.shape, least.shape)
+        return np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+    certain = (low >= most + floor) & (high <= least + ceiling)
+    exact = left_low is left_high and all(a is b for a, b in zip(right_lows, right_highs, strict=True))
+    return certain, certain if exact else (high >= least + floor) & (low <= most + ceiling)
 
 
 def pairs(

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from graph.planning.network import FORBIDDEN
-from graph.planning.tables import Cutting, Facing, cut, facing_cuts, labour, pairs, stack, window
+from graph.planning.tables import Cutting, Facing, cut, distinct, facing_cuts, labour, pairs, stack, window
 
 
 def interval(rng: random.Random, low: int = -4, high: int = 8) -> tuple[int, int]:
@@ -48,6 +48,14 @@ def test_windows_and_stacks_hold_for_all_or_for_some_values() -> None:
             assert possible[cell] == (any(truth) or missing)
             cells += 1
     assert cells > 2000
+
+
+@pytest.mark.parametrize("size", [0, 1, 2, 30])
+def test_distinct_values_are_those_of_numpy(size: int) -> None:
+    values = np.array([random.Random(size).randrange(9) for _ in range(size)], dtype=np.int64)
+    found, classes = distinct(values)
+    theirs, inverse = np.unique(values, return_inverse=True)
+    assert np.array_equal(found, theirs) and np.array_equal(classes, inverse)
 
 
 def test_accepted_pairs_hold_for_every_or_some_alternative() -> None:

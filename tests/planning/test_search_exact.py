@@ -209,11 +209,11 @@ def test_too_wide_tables_go_to_the_last_resort_and_stay_exact() -> None:
         rng = random.Random(seed)
         network = structured_network(rng, "mesh", 6, 7)
         truth = k_best(network, 3)
-        result = k_best(network, 3, limits=Limits(small=0, cells=12, effort=60))
+        result = k_best(network, 3, limits=Limits(small=0, cells=5, effort=60))
         assert [s.cost for s in result.solutions] == [s.cost for s in truth.solutions]
         assert result.proof is truth.proof
         solved += result.evidence is None
-    assert solved > 5
+    assert solved > 3
 
 
 def test_the_last_resort_without_effort_says_undecided_or_found_with_a_bound() -> None:

@@ -149,8 +149,9 @@ def proved_least(network: Network, proof: dict[str, Any]) -> int:
     """
     alive = [[c for c in range(len(own)) if own[c] < FORBIDDEN] for own in network.unary]
     bound = [[int(p) for p in own] for own in network.unary]
+    shifted = _shifted(network, proof["shifts"])
     for tree in proof["trees"]:
-        for v, best in enumerate(_by_hand(network, [network.factors[f] for f in tree])):
+        for v, best in enumerate(_by_hand(shifted, [shifted.factors[f] for f in tree])):
             bound[v] = [max(a, b) for a, b in zip(bound[v], best, strict=True)]
     alive = [[c for c in cs if bound[v][c] <= proof["budget"]] for v, cs in enumerate(alive)]
     while True:
@@ -190,6 +191,23 @@ def proved_least(network: Network, proof: dict[str, Any]) -> int:
         total += 0 if scope else bucket["table"][0]
     assert not waiting
     return min(total, int(proof["budget"]) + 1)
+
+
+def _shifted(network: Network, shifts: list[Any]) -> Network:
+    """The same network with costs moved from factors to candidates."""
+    unary = [own.copy() for own in network.unary]
+    factors = list(network.factors)
+    for number, axis, costs in shifts:
+        f = factors[number]
+        table = f.table.copy()
+        for cell in np.ndindex(*table.shape):
+            if table[cell] < FORBIDDEN:
+                table[cell] -= costs[cell[axis]]
+                assert table[cell] >= 0, "a shift takes more than is there"
+        for c, k in enumerate(f.classes[axis]):
+            unary[f.scope[axis]][c] += costs[k]
+        factors[number] = Factor(f.scope, f.classes, table)
+    return Network(tuple(unary), tuple(factors), network.labels)
 
 
 def _entry(factor: Factor, at: dict[int, int]) -> int:
