@@ -154,6 +154,7 @@ class Brute:
                     lost.add(place)
                     continue
                 sign = 1 if o.effect == "widen_to_suit" else -1
+                low, high = self.stated(option, o.feature, low, high)
                 ends = [e for pair in before for e in pair]
                 stops = [x for x in [high if sign > 0 else low] if x is not None]
                 unknown = o.tolerance is None
@@ -199,6 +200,13 @@ class Brute:
             ):
                 return None
         return self.money(chosen, cuts, least)
+
+    def stated(self, option, feature, low, high):  # type: ignore[no-untyped-def]
+        """The limits with those that the claims about the kind state."""
+        drawn, least, most = self.fact(("new", option[1], None), feature)
+        lows = [x for x in (low, least if drawn else None) if x is not None]
+        highs = [x for x in (high, most if drawn else None) if x is not None]
+        return max(lows, default=None), min(highs, default=None)
 
     def wall(self, option: tuple, o: Operation) -> int | None:  # type: ignore[type-arg]
         _, part, readings = option

@@ -462,7 +462,7 @@ def plan_a(seal: str = "SL") -> Plan:
     return _plan(
         housing,
         seal,
-        (WASH, TAP, BORE, DEBURR, TEST),
+        (WASH, BORE, TAP, DEBURR, TEST),
         bore,
         mm("0.03"),
         consumed=(ConsumedPart("part/O/BT", 3, ("bore",), ("n-1",)), ORINGS),

@@ -142,9 +142,9 @@ class Maker:
     def operations(self, kinds: list[str]) -> list[Operation]:
         r = self.r
         made = [
-            Operation("s1", "", "", "", "service", 3, 4, follows=("s3",) if r.random() < 0.5 else ()),
-            Operation("s2", "", "", "", "service", 0, 5, needs=("s3",) if r.random() < 0.5 else ()),
-            Operation("s3", "", "", "", "service", 1, 1),
+            Operation("v1", "", "", "", "service", 3, 4, follows=("v3",) if r.random() < 0.5 else ()),
+            Operation("v2", "", "", "", "service", 0, 5, needs=("v3",) if r.random() < 0.5 else ()),
+            Operation("v3", "", "", "", "service", 1, 1),
         ]
         for kind in kinds:
             if r.random() < 0.8:
@@ -160,9 +160,11 @@ class Maker:
         for o in made:
             if o.kind and o.effect != "service":
                 mates = [n for n in names if n.startswith(o.kind) and n != o.name]
-                needs = tuple(n for n in mates if r.random() < 0.3) + (("s2",) if r.random() < 0.15 else ())
+                needs = tuple(n for n in mates if r.random() < 0.3 and (n < o.name or n.endswith("wash"))) + (
+                    ("v2",) if r.random() < 0.15 else ()
+                )
                 excludes = tuple(n for n in mates if n not in needs and r.random() < 0.15)
-                follows = ("s1",) if r.random() < 0.3 else ()
+                follows = ("v1",) if r.random() < 0.3 else ()
                 final.append(replace(o, needs=needs, excludes=excludes, follows=follows))
             else:
                 final.append(o)
@@ -231,7 +233,7 @@ def random_bundle(seed: int) -> Bundle:
         for _ in range(r.randint(0, 3))
     ]
     services = [
-        ServiceDue(r.choice(["always", *seats]), r.choice(["s1", "s2", "s3"])) for _ in range(r.randint(0, 2))
+        ServiceDue(r.choice(["always", *seats]), r.choice(["v1", "v2", "v3"])) for _ in range(r.randint(0, 2))
     ]
     everything = sorted([*(p for mine in parts.values() for p in mine), *spare], key=lambda p: p.key)
     return Bundle(

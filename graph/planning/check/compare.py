@@ -13,6 +13,7 @@ from graph.planning.check.choices import CUTS, Option, coded, kind_operations
 from graph.planning.check.derive import Derived, derived
 from graph.planning.check.money import Line, seat_quantity
 from graph.planning.check.refusal import Refusal
+from graph.planning.check.sequence import out_of_order
 from graph.planning.check.work import Place
 
 
@@ -24,7 +25,7 @@ def compared(case: Case, plan: Plan, mode: Mode, where: str) -> list[Refusal]:
     right = derived(case, {c.seat: (Option.of(c), c.operations) for c in plan.seats}, mode)
     found += [Refusal(o.code, o.where, o.text) for o in right.objections]
     found += _steps(case, plan, right)
-    found += _order(case, plan.steps)
+    found += out_of_order(case, plan.steps)
     found += _joints(case, plan, right)
     found += _consumed(plan, right)
     found += _costs(plan, right)
@@ -139,22 +140,6 @@ def _cited(
     for claim in step.claims:
         if claim not in may or not claim:
             yield Refusal("claims", where, f"{claim!r} says nothing of this step")
-
-
-def _order(case: Case, steps: tuple[Step, ...]) -> Iterator[Refusal]:
-    """No step before one that it needs; no service before an operation that it follows."""
-    for index, step in enumerate(steps):
-        operation = case.operations.get(step.operation)
-        if operation is None:
-            continue
-        for earlier in steps[:index]:
-            other = case.operations.get(earlier.operation)
-            if other is None:
-                continue
-            if step.operation in other.needs and step.operation != earlier.operation:
-                yield Refusal("order", f"steps.{step.seat}.{step.operation}", f"{earlier.operation} needs it first")
-            if earlier.operation in operation.follows:
-                yield Refusal("order", f"steps.{step.seat}.{step.operation}", f"{earlier.operation} follows it")
 
 
 def _joints(case: Case, plan: Plan, right: Derived) -> Iterator[Refusal]:

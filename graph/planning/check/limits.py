@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from graph.model.claim import Claim
+from graph.model.fact import Fact
 from graph.model.record import Operation
 from graph.planning.check.case import Case
 from graph.planning.check.choices import Option, as_is
@@ -30,9 +31,10 @@ def limit_of(case: Case, option: Option, operation: Operation) -> CutLimit:
         end = (stop.low if widen else stop.high) if stop.settles else None
         if end is not None:
             known.append((end, frozenset(c for a in stop.alternatives for c in a.claims)))
-    stated = before.limit_max if widen else before.limit_min
-    if stated is not None:
-        known.append((stated, frozenset(c for a in before.alternatives for c in a.claims)))
+    for fact in (before, _of_kind(case, option, operation.feature)):
+        stated = fact.limit_max if widen else fact.limit_min
+        if stated is not None and fact.settles:
+            known.append((stated, frozenset(c for a in fact.alternatives for c in a.claims)))
     if operation.wall_feature:
         room, said, missing = _wall(case, option, operation)
         unknown += missing
@@ -50,6 +52,12 @@ def limit_of(case: Case, option: Option, operation: Operation) -> CutLimit:
         frozenset().union(*(said for end, said in known if end == tightest)),
         frozenset().union(*(said for _, said in known)),
     )
+
+
+def _of_kind(case: Case, option: Option, feature: str) -> Fact:
+    """What the claims about the kind say: their limits hold for a part that was read, too."""
+    part = case.parts.get(option.part)
+    return settled(option.part, feature, part.claims if part else (), of_kind=True)
 
 
 def _wall(case: Case, option: Option, operation: Operation) -> tuple[int | None, frozenset[str], list[str]]:
