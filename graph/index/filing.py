@@ -91,7 +91,10 @@ def about(statement: Statement) -> Thing | None:
 
 def named(statement: Statement) -> list[Thing]:
     """The other things that it names."""
-    found = (find(statement.fields) for find in NAMES.get(statement.sheet, ()))
+    finders = NAMES.get(statement.sheet)
+    if not finders:
+        return []
+    found = (find(statement.fields) for find in finders)
     return [thing for thing in found if thing is not None]
 
 

@@ -12,7 +12,7 @@ from graph.ledger.chain import EMPTY, ChangeSet, Entry
 from graph.ledger.tables import CHANGE_SETS, ENTRIES, LIFE
 from graph.model.finding import Origin
 from graph.model.sheet import BY_NAME
-from graph.model.statement import Statement, subject
+from graph.model.statement import Statement, canonical, subject
 
 AT_ONCE = 2_000
 """Rows fetched or names asked for at once; databases limit how many names one statement may hold."""
@@ -204,7 +204,7 @@ class Reading:
 
 def key_text(key: Sequence[str]) -> str:
     """A key as the ledger holds it."""
-    return json.dumps(list(key), separators=(",", ":"), ensure_ascii=False)
+    return canonical(list(key))
 
 
 def shelf_subject(statement: Statement) -> str | None:
