@@ -10,7 +10,7 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
-from math import isfinite
+from math import inf, isclose, isfinite
 from typing import Final
 
 from graph.engineering._domain import positive
@@ -139,7 +139,7 @@ def _number(row: int, cell: str, faults: list[str]) -> float:
 
 @dataclass(frozen=True, slots=True)
 class Margins:
-    """Where a point lies. Margins None, `why` filled: the point is off the map, so they are not known."""
+    """Where a point lies. What the map does not show is None, and `why` says so."""
 
     flow: Corrected  # [kg/s]
     ratio: float
@@ -175,9 +175,10 @@ def margins(chart: CompressorMap, flow: Corrected, ratio: float) -> Margins:
 
     Notes
     -----
-    Surge and choke flows are straight between the lines' ends, speed straight between lines at this flow. The
-    highest measured flow of a line is taken as choke: some maps stop before it. Above the fastest line's own end
-    that line is the right edge. Where the surge line is crossed twice, the larger flow counts.
+    Surge and choke flows are straight between the lines' ends; between two lines, points at one fraction of the way
+    from surge to choke belong together. The highest measured flow of a line is taken as choke: some maps stop before
+    it. Above the fastest line's own end that line is the right edge. Where the surge line is crossed twice, the
+    larger flow counts; below its lowest point there is no surge margin.
 
     Sources
     -------
@@ -201,20 +202,19 @@ def margins(chart: CompressorMap, flow: Corrected, ratio: float) -> Margins:
     positive(flow=flow.value, pressure_ratio=ratio)
     surges = _flows_at(ratio, [line.points[0] for line in chart.lines])
     chokes = _flows_at(ratio, [*(line.points[-1] for line in chart.lines), *chart.lines[-1].points[-2::-1]])
-    if not surges or not chokes:
-        return Margins(flow, ratio, why="this pressure ratio is outside the measured lines")
-    surge, choke = max(surges), chokes[0]
-    surge_margin, choke_margin = (flow.value - surge) / flow.value, (choke - flow.value) / flow.value
     speed = _speed_at(chart, flow.value, ratio)
-    if surge_margin < 0:
+    surge = (flow.value - max(surges)) / flow.value if surges else None
+    choke = (chokes[0] - flow.value) / flow.value if chokes else None
+    why = ""
+    if surge is not None and surge < 0:
         why = "left of the surge line: it would surge here"
-    elif choke_margin < 0:
+    elif choke is not None and choke < 0:
         why = "right of the measured end: it does not pass this flow"
-    else:
-        why = "" if speed is not None else "between the lines' ends, where no speed can be read"
-    return Margins(
-        flow, ratio, surge_margin, choke_margin, None if speed is None else Corrected(speed, chart.reference), why
-    )
+    elif speed is None:
+        why = "outside the measured lines"
+    elif surge is None:
+        why = "below the lowest point of the surge line: no surge margin"
+    return Margins(flow, ratio, surge, choke, None if speed is None else Corrected(speed, chart.reference), why)
 
 
 def _flows_at(ratio: float, edge: Sequence[Reading]) -> list[float]:
@@ -226,21 +226,43 @@ def _flows_at(ratio: float, edge: Sequence[Reading]) -> list[float]:
     ]
 
 
-def _ratio_on(line: SpeedLine, flow: float) -> float | None:
-    flows = [point.flow for point in line.points]
-    if not flows[0] <= flow <= flows[-1]:
-        return None
-    n = max(1, bisect_left(flows, flow))
+def _speed_at(chart: CompressorMap, flow: float, ratio: float) -> float | None:
+    """The speed of the line through a point, None off the lines. [rev/min]"""
+    for slow, fast in pairwise(chart.lines):
+        low, high = 0.0, 1.0
+        if not _ratio_between(slow, fast, low, flow) <= ratio <= _ratio_between(slow, fast, high, flow):
+            continue
+        while high - low > 1e-12:
+            middle = (low + high) / 2
+            low, high = (middle, high) if _ratio_between(slow, fast, middle, flow) < ratio else (low, middle)
+        if isclose(_ratio_between(slow, fast, low, flow), ratio, rel_tol=1e-6):
+            return slow.speed + (fast.speed - slow.speed) * low
+        if isclose(_ratio_between(slow, fast, high, flow), ratio, rel_tol=1e-6):
+            return slow.speed + (fast.speed - slow.speed) * high
+    return None
+
+
+def _ratio_between(slow: SpeedLine, fast: SpeedLine, share: float, flow: float) -> float:
+    """The ratio at a flow on the line that lies a share of the way from one line to the next. [-]
+
+    Points at one fraction of the way from surge to choke belong together. Right of its end the line is too slow for
+    any ratio (minus infinity), left of its start too fast (infinity).
+    """
+    first = slow.points[0].flow + share * (fast.points[0].flow - slow.points[0].flow)
+    last = slow.points[-1].flow + share * (fast.points[-1].flow - slow.points[-1].flow)
+    if not first <= flow <= last:
+        return inf if flow < first else -inf
+    along = (flow - first) / (last - first)
+    low, high = _ratio_along(slow, along), _ratio_along(fast, along)
+    return low + share * (high - low)
+
+
+def _ratio_along(line: SpeedLine, along: float) -> float:
+    first, last = line.points[0].flow, line.points[-1].flow
+    flow = first + along * (last - first)
+    n = min(max(1, bisect_left([point.flow for point in line.points], flow)), len(line.points) - 1)
     low, high = line.points[n - 1], line.points[n]
     return low.ratio + (high.ratio - low.ratio) * (flow - low.flow) / (high.flow - low.flow)
-
-
-def _speed_at(chart: CompressorMap, flow: float, ratio: float) -> float | None:
-    for slow, fast in pairwise(chart.lines):
-        low, high = _ratio_on(slow, flow), _ratio_on(fast, flow)
-        if low is not None and high is not None and low <= ratio <= high and low < high:
-            return slow.speed + (fast.speed - slow.speed) * (ratio - low) / (high - low)
-    return None
 
 
 @dataclass(frozen=True, slots=True)

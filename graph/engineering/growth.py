@@ -32,6 +32,9 @@ EXPANSION: Final = {
     "ductile iron": Expansion(
         10.8e-6, 14.8e-6, 673.15, "a supplier (seen: 10.8), a property page (seen: 11), a gear handbook (seen: 14.8)"
     ),
+    "grey iron": Expansion(10.0e-6, 12.0e-6, 473.15, "handbook range, from memory"),
+    "ni-resist d-2": Expansion(17.6e-6, 18.7e-6, 473.15, "Nickel Institute publication 11018, from memory"),
+    "310 stainless steel": Expansion(14.4e-6, 15.9e-6, 373.15, "handbook range, from memory"),
     "ni-resist d-5s": Expansion(12.9e-6, 12.9e-6, 473.15, "Nickel Institute publication 11018, from memory"),
     "alloy 713c": Expansion(13.5e-6, 13.5e-6, 811.15, "Nickel Institute alloy data, from memory"),
     "alloy 718": Expansion(13.9e-6, 14.4e-6, 700.15, "two data sheets (seen: 13.93 to 316 °C, 14.35 to 427 °C)"),
