@@ -299,7 +299,10 @@ class _SeatWork:
 
         limits = option.record.limits if option.record is not None else ()
         words = {name: f.label for name, f in self.problem.features.items()}
-        left = room(operation, before, fact, limits, seat=self.seat.name, part=option.part, words=words)
+        stating = [self.problem.kind_fact(option.part, operation.feature, used=False)]
+        if option.found is not None:
+            stating.append(self.problem.read_fact(option.found, operation.feature))
+        left = room(operation, before, stating, fact, limits, seat=self.seat.name, part=option.part, words=words)
         if operation.tolerance is not None:
             return left
         lacking = Missing(

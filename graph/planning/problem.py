@@ -87,6 +87,10 @@ class Problem:
             return self.kind_fact(found.part, feature, used=True)
         return self._settled(found.part, self._claims.get(found.part, {}), feature, used=True, readings=readings)
 
+    def read_fact(self, found: FoundPart, feature: str) -> Fact:
+        """What the readings on this very part say of a feature, without its kind's claims."""
+        return self._settled(found.part, {}, feature, used=True, readings=self.readings(found).get(feature, ()))
+
     def readings(self, found: FoundPart) -> dict[str, list[Claim]]:
         """The readings taken on this very part, by feature."""
         if not found.readings:

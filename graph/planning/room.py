@@ -29,6 +29,7 @@ class Room:
 def room(
     operation: Operation,
     before: Fact,
+    stating: Sequence[Fact],
     fact: Callable[[str], Fact],
     limits: Sequence[Limit],
     *,
@@ -36,15 +37,19 @@ def room(
     part: str,
     words: Mapping[str, str],
 ) -> Room:
-    """The tightest of the limit feature, the claims' own limits and the wall; what is named and missing is open."""
+    """The tightest of the limit feature, the claims' own limits and the wall; what is named and missing is open.
+
+    `stating` is the feature as its kind's claims have it and as it was read; `fact` any other feature of the part.
+    """
     widen = operation.effect == WIDEN
     found: list[tuple[int, str, tuple[str, ...]]] = []
     missing: list[Missing] = []
-    stated = before.limit_max if widen else before.limit_min
     quantity = before.quantity
-    if stated is not None:
-        claims = tuple(sorted({c for a in before.alternatives for c in a.claims}))
-        found.append((stated, f"{'at most' if widen else 'at least'} {number(stated, quantity)} is stated", claims))
+    for said in stating:
+        stated = said.limit_max if widen else said.limit_min
+        if stated is not None and said.settles:
+            text = f"{'at most' if widen else 'at least'} {number(stated, quantity)} is stated"
+            found.append((stated, text, _claims(said.alternatives)))
     if operation.limit_feature:
         limiting = fact(operation.limit_feature)
         end = limiting.low if widen else limiting.high
@@ -69,7 +74,7 @@ def room(
     end = (min if widen else max)(f[0] for f in found)
     tightest = [f for f in found if f[0] == end]
     claims = tuple(sorted({c for _, _, cited in tightest for c in cited}))
-    return Room(end, "; ".join(basis for _, basis, _ in tightest), claims, tuple(missing))
+    return Room(end, "; ".join(dict.fromkeys(basis for _, basis, _ in tightest)), claims, tuple(missing))
 
 
 def _wall(

@@ -200,6 +200,20 @@ def test_a_wall_too_thin_blocks_the_bore_and_one_unread_is_not_known() -> None:
     assert any("least wall" in m.why for m in no_limit.open)
 
 
+def test_a_drawings_limit_holds_for_a_part_that_was_read_and_is_cited() -> None:
+    casing = replace(
+        CASING,
+        claims=tuple(replace(c, limit_max=mm(83.0)) if c.feature == "bore" else c for c in CASING.claims),
+    )
+    read = {"casing": (pump.reading(casing.key, "bore", 80.01, 0.01),)}
+    core = replace(CORE, found=pump.found(casing, IMPELLER, SHAFT, SEAL, readings=read))
+    parts = (casing, GASKET, IMPELLER, LARGE, SEAL, SHAFT)
+    bore = step(answered(pump.pump(parts=parts, core=core, demands=(WANT_LARGE,))).plans[0], "bore-casing")
+    assert (bore.before, bore.limit) == (mm(80.01), mm(83.0))
+    assert {c.id for c in casing.claims if c.feature == "bore"} <= set(bore.claims)
+    assert {c.id for c in read["casing"]} <= set(bore.claims)
+
+
 def test_a_cut_without_a_limit_or_a_tolerance_is_not_known() -> None:
     unlimited = replace(BORE, limit_feature="")
     answer = answered(pump.pump(demands=(WANT_LARGE,), operations=(BALANCE, unlimited, TRIM)))
