@@ -102,7 +102,7 @@ def bad_cells(column: Column) -> list[Any]:
             )
             return ["52", {"code": "a", "text": "a"}, *below]
         case "amount":
-            other = dict(AMOUNT)
+            other = {"amount": 1_000_000_000, "quantity": "mass", "text": "1", "unit": "g"}
             return ["52", other, good_cell(column) | {"amount": -1}]
         case "money":
             return ["52", money, dict(AMOUNT)]

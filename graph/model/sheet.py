@@ -324,6 +324,7 @@ SHEETS: Final = (
             _c("reversible", "yesno"),
             _c("equipment", "text"),
             _c("caution", "text"),
+            _c("reliability", "text"),  # how often it comes out right, 0 to 1
         ),
         "what the shop can do to a part",
     ),
@@ -342,6 +343,9 @@ SHEETS: Final = (
             _c("currency"),
             _c("own", "yesno"),
             _c("may_donate", "yesno"),
+            _c("plate", "text"),  # what is written on it, as read
+            _c("photos", "list"),  # file names
+            _c("deposit", "money"),
         ),
         "individual used units on the shelf",
         clock="shelf",
@@ -370,10 +374,60 @@ SHEETS: Final = (
             _c("uncertainty", "size"),
             _c("who", "text"),
             _o("position", "text"),
+            _c("condition", "text"),  # cleaned, warm, free of oil …
         ),
         "measurements on the parts of one core",
         clock="shelf",
         settled="ranked",
+    ),
+    Sheet(
+        "instruments",
+        (
+            _k("instrument", "text"),
+            _k("feature", points_to="features"),
+            _n("uncertainty", "size"),
+            _c("unit"),
+            _c("calibrated", "date"),
+        ),
+        "what an instrument can read, and how surely",
+    ),
+    Sheet(
+        "jobs",
+        (
+            _k("job"),
+            _c("tag", points_to="cores"),
+            _c("finished", "date"),
+            _c("taken_maker"),
+            _c("taken_for", "number", points_to="units", with_maker="taken_maker"),  # identified as, at intake
+            _c("proved_maker"),
+            _c("proved_to_be", "number", points_to="units", with_maker="proved_maker"),
+        ),
+        "finished jobs: what the core was taken for, and what it proved to be",
+        clock="shelf",
+    ),
+    Sheet(
+        "job_looks",
+        (
+            _k("job", points_to="jobs"),
+            _o("seat", "text"),
+            _k("feature", points_to="features"),
+            _n("told_right", "yesno"),
+        ),
+        "whether a look at intake told the unit rightly",
+        clock="shelf",
+    ),
+    Sheet(
+        "job_work",
+        (
+            _k("job", points_to="jobs"),
+            _k("operation", points_to="operations"),
+            _o("seat", "text"),
+            _n("succeeded", "yesno"),
+            _c("minutes", "amount", of=("time", "min")),  # all that it took, setting up included
+            _c("depth", "amount", of=("length", "mm")),  # how much was cut
+        ),
+        "what work really took, and whether it came out right",
+        clock="shelf",
     ),
     Sheet(
         "builds",

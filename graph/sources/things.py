@@ -19,7 +19,7 @@ from graph.sources.known import NUMBERED, Known
 
 DEFINING: Final = (
     "sources", "kinds", "layouts", "joints", "accepted", "features", "parts", "units", "engines", "operations",
-    "cores", "builds", "rates",
+    "cores", "jobs", "builds", "rates",
 )  # fmt: skip
 """The sheets whose rows other rows name."""
 
