@@ -55,7 +55,7 @@ def distinct(
         key = tuple(int(names[c]) for names, c in zip(labels, choice, strict=True))
         if key not in by_labels:
             by_labels[key] = Solution(cost, key, choice)
-            found[:] = by_labels.values()
+            found.append(by_labels[key])
             if len(by_labels) == k:
                 enough = cost
         if count % 64 == 63 and stop():
@@ -69,12 +69,15 @@ def distinct(
 def _in_order(
     network: Network, elimination: Elimination, k: int, stop: Callable[[], bool], found: list[Solution]
 ) -> bool:
-    found.clear()
+    first: list[Solution] = []
+    exhausted = True
     for solution in ordered(network, elimination.reduced.kept, elimination.cells, stop):
-        if len(found) == k:
-            return False
-        found.append(solution)
-    return True
+        if len(first) == k:
+            exhausted = False
+            break
+        first.append(solution)
+    found[:] = first
+    return exhausted
 
 
 def ordered(network: Network, kept: list[Ints], cells: int, stop: Callable[[], bool]) -> Iterator[Solution]:
