@@ -76,11 +76,6 @@ def per_seat_rows(problem: Problem, occasion: str) -> list[Consume]:
     return [row for row in problem.consumed_by(occasion) if row.per != "unit"]
 
 
-def per_unit_rows(problem: Problem, occasion: str) -> list[Consume]:
-    """The rows of this occasion of which the largest counts once."""
-    return [row for row in problem.consumed_by(occasion) if row.per == "unit"]
-
-
 def rows_cost(problem: Problem, rows: list[Consume]) -> int:
     """What is known of the cost of the consumed parts."""
     total = 0

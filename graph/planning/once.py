@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from graph.model.record import Consume
 from graph.planning import money
 from graph.planning.network import FORBIDDEN, Ints
 from graph.planning.options import SeatModes
@@ -58,11 +59,11 @@ def once_items(problem: Problem, seats: Sequence[SeatModes]) -> tuple[int, list[
             for s, row in zip(seats, services, strict=True)
         ]  # 2: done among a seat's own operations and paid for there
         raw.append((name, found, int(name in always), {0: 0, 1: cost, 2: 0}))
+    happening = [[o | s for o, s in zip(own, due, strict=True)] for own, due in zip(occasions, services, strict=True)]
     for part in sorted({row.part for row in problem.bundle.consumes if row.per == "unit"}):
-        found = []
-        for i in range(len(seats)):
-            found.append([_quantity(problem, part, o | s) for o, s in zip(occasions[i], services[i], strict=True)])
-        base = _quantity(problem, part, frozenset({ALWAYS}) | always)
+        rows = [row for row in problem.bundle.consumes if row.part == part and row.per == "unit"]
+        found = [[_quantity(rows, what) for what in seat] for seat in happening]
+        base = _quantity(rows, always | {ALWAYS})
         price = money.new_price(problem, part)
         each = price.price if price is not None else 0
         quantities = {base, 0, *(q for row in found for q in row)}
@@ -88,7 +89,6 @@ def once_items(problem: Problem, seats: Sequence[SeatModes]) -> tuple[int, list[
     return sure, list(alike.values())
 
 
-def _quantity(problem: Problem, part: str, happening: frozenset[str]) -> int:
-    """The largest quantity of the part that any of the occasions uses up once for the unit."""
-    rows = (row for occasion in happening for row in money.per_unit_rows(problem, occasion))
-    return max((row.quantity for row in rows if row.part == part), default=0)
+def _quantity(rows: Sequence[Consume], happening: frozenset[str]) -> int:
+    """The largest quantity that any of the occasions uses up once for the unit."""
+    return max((row.quantity for row in rows if row.when in happening), default=0)
