@@ -25,6 +25,12 @@ class FitsAsked(Asked):
     as_of: Day = ""
 
 
+class FitsQuery(FitsAsked):
+    """The same in an address, where everything is text."""
+
+    model_config = ConfigDict(extra="forbid", strict=False, frozen=True)
+
+
 class PlanAsked(Asked):
     """What parts and machining turn this core into that build for that engine?"""
 

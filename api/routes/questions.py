@@ -8,7 +8,7 @@ from fastapi.concurrency import run_in_threadpool
 from api.current import CurrentDesk, today
 from api.documented import PROBLEMS, SavedAnswer
 from api.forms import pick_response
-from api.schemas import FitsAsked, PickAsked, PlanAsked
+from api.schemas import FitsAsked, FitsQuery, PickAsked, PlanAsked
 from graph.desk import Judgement
 from graph.model.fits import FitsAnswer
 from graph.model.picking import PickList
@@ -35,7 +35,7 @@ def ask_fits(asked: FitsAsked, desk: CurrentDesk) -> list[FitsAnswer]:
 
 
 @router.get("/fits")
-def get_fits(asked: Annotated[FitsAsked, Query()], desk: CurrentDesk) -> list[FitsAnswer]:
+def get_fits(asked: Annotated[FitsQuery, Query()], desk: CurrentDesk) -> list[FitsAnswer]:
     """The same, as an address that can be kept and sent."""
     return ask_fits(asked, desk)
 

@@ -38,6 +38,10 @@ CHECK_SECONDS = 20.0
 """How long the checker may take to prove once more that no plan is cheaper; every plan is judged all the same."""
 
 
+WAYS = ("written", "spelled", "begins", "contains")
+"""How a search finds things, the surest way first."""
+
+
 def within(seconds: float) -> Callable[[], bool]:
     """Says when `seconds` from now are over."""
     end = time.monotonic() + seconds
@@ -233,15 +237,23 @@ class Desk:
         return showing.show_machine(self.catalogue, self.shelf, found.key, f"{found.maker} {found.name}".strip())
 
     def find(self, text: str, *, limit: int = 20) -> Found:
-        """Things whose number or name is like `text`: cores and builds, units, parts, engines, machines."""
+        """Things whose number or name is like `text`: the surest way of finding first.
+
+        Equally sure ones: cores, builds, units, parts, engines, machines; then by name.
+        """
         wanted = spelled_code(text)
         hits = [
-            Hit("core", c.key, c.tag, "tag begins so")
+            Hit("core", c.key, c.tag, "written" if spelled_code(c.tag) == wanted else "begins")
             for c in self.shelf.cores()
             if spelled_code(c.tag).startswith(wanted)
         ]
         hits += [
-            Hit("build", b.key, f"{b.name} {b.label}".strip(), "name holds it")
+            Hit(
+                "build",
+                b.key,
+                f"{b.name} {b.label}".strip(),
+                "written" if spelled_code(b.name) == wanted else "contains",
+            )
             for b in self.catalogue.builds
             if wanted in spelled_code(f"{b.name} {b.label}")
         ]
@@ -256,6 +268,7 @@ class Desk:
             except BadPartNumber:
                 continue
             hits += [Hit(c.type, c.key, f"{c.maker} {c.name} {c.label}".strip(), c.how) for c in found]
+        hits.sort(key=lambda hit: WAYS.index(hit.why))
         return Found(text, tuple(hits[:limit]), len(hits) > limit, self.snapshot)
 
     @cached_property

@@ -59,7 +59,7 @@ class Hit:
     kind: str
     key: str
     title: str
-    why: str  # same number, number begins so, name is like it
+    why: str  # written, spelled, begins, contains
 
 
 @dataclass(frozen=True, slots=True)
