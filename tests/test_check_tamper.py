@@ -7,7 +7,8 @@ import tamper
 from graph.planning.saved import judge_saved, saved
 
 
-@pytest.mark.parametrize(("best", "seed"), [(1, 0), (1, 1), (5, 2)])
+@pytest.mark.slow
+@pytest.mark.parametrize(("best", "seed"), [(1, 0), (2, 1)])
 def test_every_alteration_of_a_right_answer_is_refused(best: int, seed: int) -> None:
     answer = check_cases.answer(best)
     assert judge_saved(saved(answer)) == []

@@ -257,3 +257,48 @@ def random_bundle(seed: int) -> Bundle:
         (Rate("shop", r.choice([3_600_000, 1_000_000, 5_000_000]), "EUR"),),
         (),
     )
+
+
+def meeting_bundle(seed: int) -> Bundle:
+    """Two or three parts cut against one another, each with too little room to do it alone more often than not."""
+    r = Random(seed)
+    seats = [f"s{i}" for i in range(r.choice([2, 2, 3]))]
+    parts, operations, found = [], [], []
+    for i, seat in enumerate(seats):
+        key, size, room = f"part/{i}", r.randint(10, 13), r.randint(1, 5)
+        sign = 1 if i == 0 else -1
+        ends = (None, size + room) if sign > 0 else (size - room, None)
+        slack = r.choice([0, 0, 1])
+        claim = Claim(f"c{i}", key, "x", Amount(size, "length"), "one", Rank.DRAWING, "", slack, *ends)
+        parts.append(Part(key, "O", str(i), f"k{i}", "", (claim,), price_new=Price(r.randint(5, 20), "EUR", "2026")))
+        effect = "widen_to_suit" if sign > 0 else "reduce_to_suit"
+        deep = DEEP * r.randint(0, 3)
+        operations.append(Operation(f"cut{i}", "", f"k{i}", "x", effect, 1, 2, deep, tolerance=r.choice([0, 0, 1])))
+        found.append(FoundPart(seat, key))
+    low = r.randint(2, 7)
+    rules = [Rule("j", "r0", "clearance", ("s0", "x"), (("s1", "x"),), low, low + r.randint(1, 5))]
+    if len(seats) == 3:
+        low = r.randint(1, 6)
+        third = ("clearance", ("s0", "x")) if r.random() < 0.5 else ("at_least", ("s1", "x"))
+        rules.append(Rule("j", "r1", third[0], third[1], (("s2", "x"),), low, low + r.randint(2, 6)))
+    demands = ()
+    if r.random() < 0.4:
+        demands = (Demand("b", "s1", "x", r.choice(["at_least", "at_most"]), Amount(r.randint(9, 12), "length")),)
+    return Bundle(
+        PlanQuestion("core/c", "build/b", "engine/e", 3),
+        Snapshot("c", 1),
+        Layout("l", tuple(Seat(s, f"k{s[1:]}") for s in seats), (Joint("j", "", tuple(seats)),), tuple(rules)),
+        Build("build/b", "b", "l", demands=demands),
+        Engine("engine/e", "B", "e"),
+        Core("core/c", "c", "l", own=True, found=tuple(found)),
+        (),
+        tuple(parts),
+        tuple(Kind(f"k{i}", "") for i in range(len(seats))),
+        (Feature("x", "x", "length"),),
+        (),
+        tuple(operations),
+        (),
+        (),
+        (Rate("shop", 3_600_000, "EUR"),),
+        (),
+    )

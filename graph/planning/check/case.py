@@ -5,7 +5,7 @@ from functools import cached_property
 from typing import Literal
 
 from graph.model.bundle import Bundle
-from graph.model.record import Core, Feature, FoundPart, Kind, Operation, Part, Rate
+from graph.model.record import Core, Feature, FoundPart, Kind, Operation, Part, Rate, Rule
 from graph.model.value import spelled_code
 from graph.model.verdict import Verdict
 
@@ -70,6 +70,17 @@ class Case:
     def wishes(self) -> frozenset[str]:
         """The question's wishes."""
         return frozenset(self.bundle.question.wishes)
+
+    @cached_property
+    def naming(self) -> dict[tuple[str, str], int]:
+        """Every (seat, feature) that a rule names, with its place in the order in which the rules name them."""
+        named = [place for rule in self.bundle.layout.rules for place in rule.operands]
+        return {place: named.index(place) for place in named}
+
+    @cached_property
+    def rules_about(self) -> dict[tuple[str, str], list[Rule]]:
+        """The rules that name each (seat, feature), in the layout's order."""
+        return {place: [r for r in self.bundle.layout.rules if place in r.operands] for place in self.naming}
 
     def lineage(self, kind: str) -> tuple[str, ...]:
         """The kind and those above it, nearest first."""

@@ -82,6 +82,10 @@ def _wishes_against(case: Case, option: Option) -> list[str]:
         against.append("the question wants no new part but those always renewed")
     if option.source == "donor" and "no-donor" in case.wishes:
         against.append("the question wants no donor's part")
+    if option.source in ("kept", "donor") and f"no-used:{option.seat}" in case.wishes:
+        against.append("the question wants no used part here")
+    if option.source == "new" and "only-stock" in case.wishes and not _in_stock(case, option):
+        against.append("the question wants only what is on hand")
     if option.part and f"no-part:{option.part}" in case.wishes:
         against.append("the question does not want this part")
     kept = f"keep:{option.seat}" in case.wishes or any(
@@ -90,6 +94,11 @@ def _wishes_against(case: Case, option: Option) -> list[str]:
     if kept and option.source != "kept":
         against.append("the core's part is to be kept here")
     return against
+
+
+def _in_stock(case: Case, option: Option) -> bool:
+    seat, part = case.bundle.layout.seat(option.seat), case.parts.get(option.part)
+    return bool(seat and part) and sum(s.quantity for s in part.stock) >= seat.quantity  # type: ignore[union-attr]
 
 
 def _used_against(case: Case, option: Option, kind: str) -> list[str]:

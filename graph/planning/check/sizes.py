@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, product
 from math import ceil, floor
+from sys import maxsize
 
 from graph.model.value import Amount
 from graph.planning.check.rules import span, sum_of
@@ -64,15 +65,15 @@ def depth_time(cut: Cut, size: int) -> Fraction:
 
 def in_setting_order(work: Work) -> list[Place]:
     """The cuts in the order in which the layout's rules name them, the left side first; then those unnamed."""
-    named = [place for rule in work.case.bundle.layout.rules for place in rule.operands]
-    return sorted(work.cuts, key=lambda p: (named.index(p) if p in named else len(named), p))
+    naming = work.case.naming
+    return sorted(work.cuts, key=lambda p: (naming.get(p, maxsize), p))
 
 
 def groups(work: Work, undone: Place | None = None) -> list[list[Place]]:
     """The cuts but for `undone`, those that meet in one rule together, in the order in which they are set."""
     order = [p for p in in_setting_order(work) if p != undone]
     group = {place: index for index, place in enumerate(order)}
-    for rule in work.rules:
+    for rule in work.about(order)[0]:
         met = [group[p] for p in rule.operands if p in group]
         if met:
             group = {p: min(met) if g in met else g for p, g in group.items()}
@@ -125,6 +126,8 @@ def _meeting(planes: Sequence[Plane], group: Sequence[Place]) -> list[Fraction] 
         for terms, constant in planes
     ]
     size = len(group)
+    if size == 1:
+        return [rows[0][1] / rows[0][0]] if rows[0][0] else None
     for column in range(size):
         pivot = next((r for r in range(column, size) if rows[r][column]), None)
         if pivot is None:

@@ -130,8 +130,9 @@ class Work:
     def about(self, places: Iterable[Place]) -> tuple[list[Rule], list[Demand]]:
         """The rules and demands that look at any of these features."""
         wanted = set(places)
+        rules = {(r.joint, r.name): r for p in sorted(wanted) for r in self.case.rules_about.get(p, ())}
         return (
-            [r for r in self.rules if wanted & set(r.operands)],
+            [r for r in rules.values() if self.covers(r) and self.applies(r)],
             [d for d in self.demands if (d.seat, d.feature) in wanted],
         )
 
@@ -152,4 +153,4 @@ class Work:
 
     def settled_about(self, place: Place) -> bool:
         """Whether every rule that looks at this feature has all its seats decided."""
-        return all(self.covers(r) for r in self.case.bundle.layout.rules if place in r.operands)
+        return all(self.covers(r) for r in self.case.rules_about.get(place, ()))
