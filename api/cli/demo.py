@@ -36,7 +36,7 @@ def demo(
                 [
                     sys.executable,
                     "-m",
-                    "api.cli.main",
+                    "api.cli",
                     *command,
                     "--store",
                     str(folder),

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from graph.model.fact import Fact
-from graph.model.plan import Plan, Step
+from graph.model.plan import Plan
 from graph.model.value import Amount
 from graph.model.verdict import Caution, Missing, Proof, RuleVerdict, Verdict
 from graph.planning.money import named
@@ -18,10 +18,10 @@ def money_text(amount: int, currency: str) -> str:
     """An amount of minor units as it is read out.
 
     >>> money_text(123405, "EUR")
-    '1234.05 EUR'
+    '1,234.05 EUR'
     """
     sign = "-" if amount < 0 else ""
-    return f"{sign}{abs(amount) // 100}.{abs(amount) % 100:02d} {currency}".strip()
+    return f"{sign}{abs(amount) // 100:,}.{abs(amount) % 100:02d} {currency}".strip()
 
 
 def sentence(
@@ -48,27 +48,21 @@ def sentence(
     if verdict is Verdict.UNKNOWN:
         asks = "; ".join(dict.fromkeys(m.measure for m in open_)) or "see the open facts"
         whether = f"Not known yet whether core {problem.bundle.core.tag} can become {goal}"
-        return f"{whether}: {asks}. If that turns out well: {what}, for {price}."
+        return f"{whether}: {asks}. If that turns out well: {price}; {what}."
     sure = "the cheapest way on record" if proof is Proof.CHEAPEST else "a cheaper way is not ruled out"
-    return f"{start} becomes {goal} with work: {what}, for {price} ({sure})."
+    return f"{start} becomes {goal} with work, for {price}, {sure}: {what}."
 
 
 def _work(problem: Problem, plan: Plan) -> str:
-    kept = [c for c in plan.seats if c.source == KEPT]
-    said = [f"keep {len(kept)} part{'s' if len(kept) != 1 else ''}"]
-    for source, word in ((NEW, "new"), (DONOR, "from a donor")):
-        names = [named(problem, c.part) for c in plan.seats if c.source == source]
-        if names:
-            said.append(f"{word}: {', '.join(names)}")
-    done = [_done(s) for s in plan.steps if s.seat]
-    if done:
-        said.append(f"work: {', '.join(done)}")
-    return "; ".join(said)
-
-
-def _done(step: Step) -> str:
-    to = f" to {number(step.target, step.quantity)}" if step.target is not None else ""
-    return f"{step.label} ({step.seat}){to}"
+    """How much is kept, bought, taken from donors and machined; the lists themselves follow in the plan."""
+    counts = [
+        (sum(c.source == KEPT for c in plan.seats), "part is kept", "parts are kept"),
+        (sum(c.source == NEW for c in plan.seats), "is new", "are new"),
+        (sum(c.source == DONOR for c in plan.seats), "comes from a donor", "come from donors"),
+        (sum(s.target is not None for s in plan.steps), "cut is made", "cuts are made"),
+        (sum(bool(s.to_code) for s in plan.steps), "part is altered otherwise", "parts are altered otherwise"),
+    ]
+    return ", ".join(f"{count} {one if count == 1 else many}" for count, one, many in counts if count)
 
 
 def _first(causes: Sequence[str]) -> str:
