@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Mapping, Sequence
 
 from graph.model.fact import Fact
-from graph.model.plan import Plan
+from graph.model.plan import Plan, Step
 from graph.model.value import Amount
 from graph.model.verdict import Caution, Missing, Proof, RuleVerdict, Verdict
 from graph.planning.money import named
