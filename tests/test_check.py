@@ -150,7 +150,15 @@ def test_a_part_superseded_and_out_of_stock_is_not_bought() -> None:
 
 @pytest.mark.parametrize(
     "wish",
-    ["no-new", "no-machining", "keep:gear", "no-part:part/O/G2", "no-operation:bore"],
+    [
+        "no-new",
+        "only-stock",
+        "no-used:housing",
+        "no-machining",
+        "keep:gear",
+        "no-part:part/O/G2",
+        "no-operation:bore",
+    ],
 )
 def test_a_wish_that_the_plan_goes_against_is_noticed(wish: str) -> None:
     answer = check_cases.answer(1)

@@ -98,7 +98,7 @@ def _wishes_against(case: Case, option: Option) -> list[str]:
 
 def _in_stock(case: Case, option: Option) -> bool:
     seat, part = case.bundle.layout.seat(option.seat), case.parts.get(option.part)
-    return bool(seat and part) and sum(s.quantity for s in part.stock) >= seat.quantity  # type: ignore[union-attr]
+    return seat is not None and part is not None and sum(s.quantity for s in part.stock) >= seat.quantity
 
 
 def _used_against(case: Case, option: Option, kind: str) -> list[str]:
