@@ -20,8 +20,11 @@ def in_classes(network: Network) -> Reduced | None:
     return reduce(network, [np.arange(len(own)) for own in network.unary])
 
 
-def cp_sat(network: Network, k: int, seconds: float) -> list[int] | None:
-    """The costs of the k cheapest plans, distinct by labels; None when the time was over."""
+def cp_sat(network: Network, k: int, effort: float) -> list[int] | None:
+    """The costs of the k cheapest plans, distinct by labels; None when the effort was spent.
+
+    `effort`: CP-SAT's deterministic seconds, so that a busy machine does not cut it short.
+    """
     reduced = in_classes(network)
     if reduced is None:
         return []
@@ -59,13 +62,13 @@ def cp_sat(network: Network, k: int, seconds: float) -> list[int] | None:
         price.append(paid)
     model.minimize(sum(price) + reduced.constant)
     found: list[int] = []
-    left_over = seconds
+    left_over = effort
     while len(found) < k:
         solver = cp_model.CpSolver()
         solver.parameters.num_workers = 1
-        solver.parameters.max_time_in_seconds = max(left_over, 0.01)
+        solver.parameters.max_deterministic_time = max(left_over, 0.01)
         status = solver.solve(model)
-        left_over -= solver.wall_time
+        left_over -= solver.response_proto.deterministic_time
         if status == cp_model.INFEASIBLE:
             return found
         if status != cp_model.OPTIMAL:
