@@ -99,6 +99,7 @@ def test_an_error_at_any_sync_of_a_publish_loses_nothing(
 
 def _dump(file: Path) -> object:
     connection = SQLITE.connect(f"file:{file}?mode=ro", uri=True)
+    connection.text_factory = bytes  # a flipped bit may leave no valid UTF-8
     try:
         return [list(connection.execute(f"SELECT * FROM {t}")) for t in ("change_sets", "entries", "life")]
     except SQLITE.DatabaseError as error:
