@@ -102,7 +102,7 @@ def _dump(file: Path) -> object:
     connection.text_factory = bytes  # a flipped bit may leave no valid UTF-8
     try:
         return [list(connection.execute(f"SELECT * FROM {t}")) for t in ("change_sets", "entries", "life")]
-    except SQLITE.DatabaseError as error:
+    except (SQLITE.DatabaseError, UnicodeDecodeError) as error:  # the latter from the text of the former
         return str(error)
     finally:
         connection.close()
