@@ -17,7 +17,7 @@ from graph.planning import money
 from graph.planning.meeting import Meeting, meetings
 from graph.planning.network import FORBIDDEN, Factor, Ints, Network
 from graph.planning.once import once_items
-from graph.planning.options import EMPTY, Mode, SeatModes, all_modes
+from graph.planning.options import EMPTY, KEPT, Mode, SeatModes, all_modes
 from graph.planning.problem import ENGINE, Problem
 from graph.planning.requirement import Requirement
 
@@ -71,6 +71,8 @@ class _Compiler:
         for meeting in met:
             self._add_meeting(meeting)
         self._add_causes(joined)
+        for seats in self.seats:
+            self._add_emptied(seats, joined)
         constant, extra = once_items(self.problem, self.seats)
         for item in extra:
             if len(item.seats) == 1:
@@ -248,6 +250,42 @@ class _Compiler:
             return FORBIDDEN
 
         self._add(f"cause {seat}.{feature}", scope, [key_of(s) for s in scope], entry, ())
+
+    def _add_emptied(self, seats: SeatModes, joined: Iterable[Requirement]) -> None:
+        """A seat that the core fills is left empty only where the core's part, as it is, would break something."""
+        if any(m.option.source == EMPTY for m in seats.modes):
+            for kept in (m for m in seats.modes if m.option.source == KEPT and not m.operations):
+                self._add_emptied_beside(seats, kept, joined)
+
+    def _add_emptied_beside(self, seats: SeatModes, kept: Mode, joined: Iterable[Requirement]) -> None:
+        name = seats.seat.name
+        lots = ("", kept.option.lot)
+        requirements = [r for r in joined if name in self._others(r)]
+        scope = list(dict.fromkeys([name, *(s for r in requirements for s in self._others(r))]))
+        wanted = {s: tuple(dict.fromkeys(f for r in requirements for t, f in r.operands if t == s)) for s in scope}
+
+        def key_of(other: str) -> Callable[[Mode], Hashable]:
+            def key(mode: Mode) -> Hashable:
+                if other == name:
+                    return EMPTY if mode.option.source == EMPTY and mode.option.lot in lots else APART
+                if mode.option.source == EMPTY:
+                    return EMPTY
+                return tuple("cut" if f in mode.cuts else self.number(mode.facts[f]) for f in wanted[other])
+
+            return key
+
+        def entry(modes: Mapping[str, Mode]) -> int:
+            put_back = {**modes, name: kept}
+            for requirement in requirements:
+                sides = [(put_back[s], f) for s, f in requirement.operands if s != ENGINE]
+                if any(m.option.source == EMPTY or f in m.cuts for m, f in sides):
+                    continue
+                facts = [self._side(put_back, s, f) for s, f in requirement.operands]
+                if not self._ok(self.problem.verdict(requirement, facts)):
+                    return 0
+            return FORBIDDEN
+
+        self._add(f"emptied {name}", scope, [key_of(s) for s in scope], entry, ())
 
 
 def _labels(modes: Sequence[Mode]) -> Ints:

@@ -62,7 +62,7 @@ def test_a_larger_impeller_needs_the_casing_bored_and_prices_the_least_cut() -> 
     # core 20.00, impeller 140.00, seal 5.00, boring 34.3 min and balance 30 min at 60.00 an hour
     assert first.cost == 2_000 + 14_000 + 500 + 3_430 + 3_000
     assert (answer.verdict, answer.proof) == (Verdict.WITH_WORK, Proof.CHEAPEST)
-    assert "bore-casing" in answer.sentence
+    assert "2 parts are kept, 2 are new, 1 cut is made" in answer.sentence
     assert "229.30 EUR" in answer.sentence
 
 

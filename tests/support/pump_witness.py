@@ -446,7 +446,25 @@ class Witness:
 
         return min(self.assignments(chosen, certain), key=rank, default=None)
 
+    def _left_out(self, chosen: Any, seat: str, certain: bool) -> bool:
+        """Whether the core's own part could have stayed in this empty seat."""
+        kind = next(s.kind for s in self.bundle.layout.seats if s.name == seat)
+        for choice in self.choices(seat, kind, False):
+            if choice.source != "kept" or not self._alone(seat, choice, (), certain):
+                continue
+            back = {**chosen, seat: (choice, ())}
+            cuts = self._changed(chosen)
+            mine = [r for r in self.rules if any(s == seat for s, _ in r.operands)]
+            if all(self._rule_ok(back, r, {}, None, certain) for r in mine if not cuts & set(r.operands)):
+                return True
+        return False
+
+    def _changed(self, chosen: Any) -> set[Any]:
+        return {(s, o.feature) for s, (_, ops) in chosen.items() for o in ops if o.effect.endswith("to_suit")}
+
     def _needless(self, chosen: Any, certain: bool) -> bool:
+        if any(c.source == "empty" and self._left_out(chosen, s, certain) for s, (c, _) in chosen.items()):
+            return True
         for seat, (_, ops) in chosen.items():
             for o in ops:
                 if o.effect == "service" or any(o.name in x.needs for x in ops if x is not o):

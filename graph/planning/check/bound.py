@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from graph.model.bundle import Bundle
 from graph.planning.check.case import Case, Mode
 from graph.planning.check.domains import Domains, Value
+from graph.planning.check.emptied import needlessly_empty
 from graph.planning.check.money import labour, operation_time, parts_consumed, services_done, sums
 from graph.planning.check.sizes import groups, least_sizes, needless
 from graph.planning.check.work import Work
@@ -225,7 +226,7 @@ class _Search:
         least = least_sizes(work)
         if least is None or not work.stands(least, work.rules, work.demands):
             return
-        if any(needless(work, place) for place in work.changes):
+        if any(needless(work, place) for place in work.changes) or needlessly_empty(work):
             return
         cost = sums(work, least).cost
         if self._too_dear(cost):

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from graph.planning.check.case import Case, Mode
 from graph.planning.check.choices import CUTS, Option, objections, set_objections
+from graph.planning.check.emptied import needlessly_empty
 from graph.planning.check.money import Sums, sums
 from graph.planning.check.sizes import Setting, least_sizes, needless, settings
 from graph.planning.check.work import Place, Work
@@ -60,6 +61,10 @@ def derived(case: Case, chosen: Chosen, mode: Mode) -> Derived:
             Objection("needless", f"{place[0]}.{place[1]}", f"{work.changes[place].name} is not needed")
             for place in work.changes
             if needless(work, place)
+        ]
+        against += [
+            Objection("needless", seat, "the core's own part could have stayed here")
+            for seat in needlessly_empty(work)
         ]
     return Derived(work, tuple(against), made, sums(work, least))
 
