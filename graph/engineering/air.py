@@ -331,7 +331,7 @@ def power_per_air(air_fuel: tuple[float, float], specific_fuel: tuple[float, flo
     822
     """
     for name, (least, most) in (("air_fuel", air_fuel), ("specific_fuel", specific_fuel)):
-        positive(**{name: least})
+        positive(**{name: least, f"greatest_{name}": most})
         if not least <= most:
             raise OutOfRange(f"{name.replace('_', ' ')} {least!r} to {most!r}", fix="give the smaller limit first")
     low, high = (3.6e6 / (air_fuel[end] * specific_fuel[end]) for end in (1, 0))

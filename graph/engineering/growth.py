@@ -287,7 +287,7 @@ def heating_for_fit(diameter: float, interference: float, clearance: float, coef
     Raises
     ------
     OutOfRange
-        A number that is not positive, a negative clearance.
+        A number that is not positive, a negative clearance, a coefficient above 40e-6.
 
     Sources
     -------
@@ -299,5 +299,6 @@ def heating_for_fit(diameter: float, interference: float, clearance: float, coef
     130.1
     """
     positive(diameter=diameter, interference=interference, coefficient=coefficient)
+    between(0, 40e-6, coefficient=coefficient)
     not_negative(clearance=clearance)
     return (interference + clearance) / (coefficient * diameter)

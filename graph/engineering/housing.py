@@ -229,6 +229,8 @@ def window(name: str, figure: float | None, least: float | None, most: float | N
     >>> window("diffuser gap", 4.1, None, None).verdict.value, window("diffuser gap", 4.1, 3.9, 4.3).verdict.value
     ('not known', 'fits')
     """
+    limits = {"least": least, "most": most}
+    between(-1e9, 1e9, **{f"{name} {end}": limit for end, limit in limits.items() if limit is not None})
     if least is not None and most is not None and not least <= most:
         raise OutOfRange(f"{name}: at least {least!r} and at most {most!r}", fix="give the smaller limit first")
     if figure is None:
