@@ -7,6 +7,7 @@ from fastapi.staticfiles import StaticFiles
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api import problems
+from api.calc.routes import router as calculations
 from api.current import Current
 from api.documented import document
 from api.routes import lookup, pages, questions, store
@@ -69,7 +70,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "") -> Fas
     app.state.demo = demo
     app.state.shop = shop
     problems.install(app)
-    for router in (questions.router, lookup.router, store.router, pages.router):
+    for router in (questions.router, lookup.router, store.router, calculations, pages.router):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     app.add_middleware(Shell)

@@ -18,6 +18,7 @@ from graph.desk import Desk, Evidence, judge, open_desk, within
 from graph.errors import BadFile, SpoolwrightError
 from graph.model.bundle import Bundle
 from graph.model.codec import to_json
+from graph.model.depth import WhyAnswer
 from graph.model.plan import PlanAnswer
 from graph.model.verdict import Verdict
 from graph.planning.saved import saved
@@ -155,7 +156,7 @@ def evidence_of(folder: Path) -> Evidence:
     return lambda answer: open_desk(folder).evidence_again(answer)
 
 
-def evidence_of_demo(answer: PlanAnswer) -> Bundle | None:
+def evidence_of_demo(answer: PlanAnswer | WhyAnswer) -> Bundle | None:
     """Gathers it from the demo shop, which is always at hand: it comes with the program."""
     from demo_graph.tours import demo_store
 

@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import typer
 
-from api.cli import asking, demo, keeping, serving
+from api.cli import asking, calculating, demo, keeping, serving
 
 app = typer.Typer(
     name="spoolwright",
@@ -34,6 +34,7 @@ VERBS: tuple[Callable[..., None], ...] = (
 
 for verb in VERBS:
     app.command()(verb)
+app.add_typer(calculating.app, name="calc")
 
 
 def main() -> None:
