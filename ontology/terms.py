@@ -382,6 +382,20 @@ SHEETS: Final[Mapping[str, SheetTerms]] = {
             "depth": "depth",
         },
     ),
+    "reservations": SheetTerms(
+        "ReservationStatement",
+        "job",
+        ("job",),
+        {
+            "job": "job",
+            "tag": "tag",
+            "seat": "seat",
+            "maker": "maker",
+            "number": "number",
+            "quantity": "quantity",
+            "released": "released",
+        },
+    ),
     "builds": SheetTerms(
         "BuildStatement",
         "build",

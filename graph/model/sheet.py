@@ -430,6 +430,20 @@ SHEETS: Final = (
         clock="shelf",
     ),
     Sheet(
+        "reservations",
+        (
+            _k("job"),
+            _o("tag", points_to="cores"),  # with a seat: the part there; without: the core to start from
+            _o("seat", "text"),
+            _o("maker"),
+            _o("number", "number", points_to="parts", with_maker="maker"),  # without a tag: out of stock
+            _c("quantity", "count"),  # empty: 1
+            _c("released", "yesno"),  # yes: promised no longer
+        ),
+        "which core, donor's part or stock is promised to which job",
+        clock="shelf",
+    ),
+    Sheet(
         "builds",
         (
             _k("build"),
