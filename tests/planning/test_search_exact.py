@@ -31,7 +31,7 @@ def test_set_order_and_costs_are_those_of_trying_everything(block: int) -> None:
         truth = everything(network)
         impossible += not truth
         for limits in (PLAIN, BOUNDED, FLOODED) if seed % 8 == 0 else (PLAIN, BOUNDED):
-            for k in {1, 2, 7, max(1, len(truth)), len(truth) + 1}:
+            for k in {1, 5, max(1, len(truth) + seed % 2)}:
                 result = k_best(network, k, limits=limits)
                 assert ranked(result) == truth[:k], (seed, limits, k)
                 assert result.proof is (Proof.CHEAPEST if truth else Proof.IMPOSSIBLE)
