@@ -71,7 +71,7 @@ def pick_list(
                         number=inside.number if inside else content.part,
                         label=inside.label if inside else "",
                         quantity=content.quantity * need.quantity,
-                        uses=(PickUse("", need.part, content.quantity * need.quantity, "in the kit above"),),
+                        uses=(PickUse("", "", content.quantity * need.quantity, "in the kit above"),),
                         one_time=content.one_time,
                     )
                 )

@@ -12,9 +12,9 @@ def fits_lines(answer: FitsAnswer) -> list[str]:
     lines = paragraph(answer.sentence)
     if answer.as_it_stands is not answer.verdict:
         lines += paragraph(f"As it stands, without work: {answer.as_it_stands.value}.")
-    lines += heading("Joint by joint  (+ fits, ~ with work, ? not known, x does not fit)")
+    lines += heading("Joint by joint  (+ fits, ~ with work, ? not known, x does not fit); worst first")
     rows = []
-    for joint in answer.joints:
+    for joint in sorted(answer.joints, key=lambda j: j.verdict.rank):
         rows.append((MARKS[joint.verdict], joint.label or joint.joint, joint.verdict.value))
         rows += [("", "", f"{MARKS[rule.verdict]} {rule.reason}") for rule in joint.rules]
     lines += columns(rows)

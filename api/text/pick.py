@@ -12,6 +12,9 @@ SECTIONS = {
     "kit": "Kits",
     "in-kit": "in the kit",
 }
+PAID = ("donor", "part", "consumed", "kit")
+"""Sections whose lines cost something."""
+
 HEADER = (
     "section", "side", "maker", "number", "label", "quantity", "one_time", "from_core", "bins", "on_hand", "short",
     "instead_of", "for", "substitutes", "notes", "unit_price", "price", "deposit", "currency", "price_as_of",
@@ -21,17 +24,13 @@ HEADER = (
 
 def pick_lines(picks: PickList) -> list[str]:
     """Sections in order, shortages first, totals last."""
-    lines = paragraph(f"Pick list for {', '.join(picks.jobs)}")
+    lines = paragraph(f"Pick list: {', '.join(picks.jobs)}")
     if picks.shortages:
         lines += heading("Short")
         lines += bullets(picks.shortages)
-    section = ""
-    for line in picks.lines:
-        if line.section not in (section, "in-kit", "kit") or (line.section == "kit" and section != "kit"):
-            section = line.section
-            lines += heading(SECTIONS[section])
-        lines += columns([_row(line, picks.currency)], "      " if line.section == "in-kit" else "  ")
-        lines += bullets([*line.notes, *(_substitute(line, i) for i in range(len(line.substitutes)))])
+    for section, rows in _sections(picks):
+        lines += heading(section)
+        lines += columns(rows)
     total = money(picks.total, picks.currency, at_least=picks.at_least)
     lines += [
         "",
@@ -41,19 +40,38 @@ def pick_lines(picks: PickList) -> list[str]:
     return lines
 
 
-def _row(line: PickLine, currency: str) -> tuple[str, ...]:
-    where = ", ".join(f"{place} ({quantity})" for place, quantity in line.bins) or line.lot
-    uses = "; ".join(f"{use.seat or use.reason}" + (f" [{use.job}]" if use.job else "") for use in line.uses)
-    price = (
-        f", {money(line.price, currency)}" + (f" as of {line.as_of}" if line.as_of else "")
-        if line.section in ("part", "consumed", "kit", "donor")
-        else ""
+def _sections(picks: PickList) -> list[tuple[str, list[tuple[str, str, str]]]]:
+    found: list[tuple[str, list[tuple[str, str, str]]]] = []
+    for line in picks.lines:
+        title = SECTIONS["kit" if line.section == "in-kit" else line.section]
+        if not found or found[-1][0] != title:
+            found.append((title, []))
+        rows = found[-1][1]
+        rows.append(_row(line, picks))
+        rows += [("", "", f"note: {note}") for note in line.notes]
+        rows += [("", "", _substitute(line, i)) for i in range(len(line.substitutes))]
+    return found
+
+
+def _row(line: PickLine, picks: PickList) -> tuple[str, str, str]:
+    number = f"{line.maker} {line.number}"
+    if line.section == "in-kit":
+        return (f"    {line.quantity} x", f"  {number}", f"{line.label}, in the kit")
+    several = len(picks.jobs) > 1
+    uses = "; ".join(f"{use.seat or use.reason}" + (f" [{use.job}]" if several else "") for use in line.uses)
+    where = ", ".join(f"{place} ({quantity})" for place, quantity in line.bins) or (
+        f"core {line.lot}" if line.lot else "no bin on record"
     )
-    flags = ", one-time use" if line.one_time else ""
-    short = f", {line.short} SHORT ({days(line.lead_days)})" if line.short else ""
-    instead = f", instead of {', '.join(line.instead_of)}" if line.instead_of else ""
-    text = f"{line.label}{instead}{flags}; {uses}; {where or 'no bin on record'}{short}{price}"
-    return (f"[ ] {line.quantity} x", f"{line.maker} {line.number}", text)
+    texts = [line.label, f"for {uses}" if line.uses and line.uses[0].seat else uses, where]
+    if line.instead_of:
+        texts.insert(1, f"instead of {', '.join(line.instead_of)}")
+    if line.one_time:
+        texts.append("one-time use")
+    if line.short:
+        texts.append(f"{line.short} SHORT, {days(line.lead_days)}")
+    if line.section in PAID:
+        texts.append(money(line.price, picks.currency) + (f" as of {line.as_of}" if line.as_of else ""))
+    return (f"[ ] {line.quantity} x", number, "; ".join(text for text in texts if text))
 
 
 def _substitute(line: PickLine, index: int) -> str:

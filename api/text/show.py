@@ -12,11 +12,13 @@ def show_lines(shown: Shown) -> list[str]:
         lines += bullets(shown.remarks)
     if shown.facts:
         lines += heading("What is known")
-        rows = []
         for fact in shown.facts:
-            rows.append((fact.label, fact.value, fact.status))
-            rows += [("", _claim(claim), "governs" if claim.governs else "kept beside it") for claim in fact.claims]
-        lines += columns(rows)
+            status = "" if fact.status == "known" else f" ({fact.status})"
+            lines += paragraph(f"{fact.label}: {fact.value}{status}", "  ", "    ")
+            for claim in fact.claims:
+                lines += paragraph(
+                    f"{'counts' if claim.governs else 'beside'}  {_claim(claim)}", "      ", "        "
+                )
     if shown.links:
         lines += heading("Where it leads")
         lines += columns((link.how, named(link.key), link.note) for link in shown.links)
@@ -28,4 +30,4 @@ def _claim(claim: ShownClaim) -> str:
     said = ", ".join(text for text in (claim.source or "no source named", claim.rank, claim.date) if text)
     place = f" at {claim.position}" if claim.position else ""
     note = f"; {claim.note}" if claim.note else ""
-    return f"  {claim.value}{place} ({said}{note})"
+    return f"{claim.value}{place} ({said}{note})"

@@ -12,6 +12,11 @@ class Verdict(Enum):
     WITH_WORK = "fits with work"
     YES = "fits"
 
+    @property
+    def rank(self) -> int:
+        """0 for the worst."""
+        return VERDICT_ORDER.index(self)
+
 
 VERDICT_ORDER = (Verdict.NO, Verdict.UNKNOWN, Verdict.WITH_WORK, Verdict.YES)
 
