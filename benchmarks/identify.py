@@ -52,7 +52,7 @@ def _plain_posterior(made: Table, before: Floats, observed: list[tuple[int, froz
             weight *= likelihood(float(made.reliability[feature]), int(made.values[feature]), len(left_open), says)
         weights.append(weight)
     whole = np.asarray(weights)
-    return whole / whole.sum()
+    return np.asarray(whole / whole.sum(), dtype=np.float64)
 
 
 def _once(work: Callable[[], Floats]) -> tuple[float, Floats]:

@@ -56,6 +56,16 @@ class Shelf:
             for tag, row in sorted(own.items())
         )
 
+    def rows_of(self, tag: str) -> tuple[Held, ...]:
+        """All rows ever asserted about one core, oldest first, with when they held."""
+        with self._ledger.reading() as reading:
+            return tuple(reading.shelf_history(self.n, _CORE_SHEETS, [subject("core", tag)]))
+
+    def sheet(self, name: str) -> tuple[Statement, ...]:
+        """The rows of one shelf sheet that hold, oldest first."""
+        with self._ledger.reading() as reading:
+            return tuple(reading.shelf(self.n, (name,)))
+
     def stock(self, part: str) -> tuple[Stock, ...]:
         """What is on hand of a part, by place."""
         return self.stocks([part]).get(part, ())

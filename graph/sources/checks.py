@@ -22,6 +22,8 @@ from ontology.quantities import shown
 
 SPILLED: Final = {"prices": ("price",), "rates": ("per_hour",), "cores": ("book_value",)}
 KEYS: Final = {name: sheet.key for name, sheet in BY_NAME.items()}
+UNIT: Final = "unit"
+"""The seat of a reading that is about the assembled unit, such as its end play."""
 CLAIMS: Final = ("values", "unit_values", "engine_values", "readings")
 
 
@@ -110,7 +112,8 @@ class Checks:
         self._seat(line, self._layout_of_core(line), part=("part_maker", "part_number"))
 
     def _reading(self, line: Line) -> None:
-        self._seat(line, self._layout_of_core(line))
+        if line.fields.get("seat") != UNIT:
+            self._seat(line, self._layout_of_core(line))
 
     def _layout_of_core(self, line: Line) -> str:
         core = self.things.words("cores", (line.fields.get("tag", ""),)) or {}

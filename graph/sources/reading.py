@@ -79,6 +79,11 @@ def read(
         )
 
 
+def read_tables(tables: list[Table], known: Known | None = None) -> Iterator[Statement | Finding]:
+    """All statements and findings of rows that come from elsewhere than a file, a form for instance."""
+    yield from _sheets(tables, Things(known or EmptyKnown()), None, decimal_comma=False)
+
+
 def _sheets(
     tables: list[Table], things: Things, progress: Progress | None, decimal_comma: bool
 ) -> Iterator[Statement | Finding]:

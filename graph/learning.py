@@ -1,0 +1,233 @@
+"""What finished jobs teach: proposals for reliabilities and minutes, by counting; a person accepts them, or not.
+
+Reliabilities are Beta counts, minutes are normal-gamma counts. The number on record counts as so many cases itself,
+so that a few jobs move it a little and many move it far.
+"""
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from statistics import NormalDist
+from typing import Final
+
+from graph.model.bench import Proposal
+from graph.model.record import Feature, Operation
+
+RELIABILITY_CASES: Final = 10.0
+"""How many cases a reliability on record counts for."""
+
+MINUTES_CASES: Final = 5.0
+"""How many jobs the minutes on record count for."""
+
+SPREAD: Final = 0.25
+"""How far single jobs are taken to scatter about the minutes on record, before any was timed, as a share of them."""
+
+MS_A_MINUTE: Final = 60_000
+MM: Final = 10_000_000
+WORDS: Final = {"high": 0.95, "medium": 0.8, "low": 0.6}
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """A finished job: the unit the core was taken for, and what it proved to be."""
+
+    name: str
+    taken: str
+    proved: str
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """Whether a look at intake told the unit rightly."""
+
+    job: str
+    seat: str
+    feature: str
+    right: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """One operation done in a job; time in ms, depth in quanta of length."""
+
+    job: str
+    operation: str
+    succeeded: bool
+    time: int | None
+    depth: int | None
+
+
+@dataclass(frozen=True, slots=True)
+class Taught:
+    """Everything that finished jobs left behind, and what is on record."""
+
+    jobs: tuple[Job, ...]
+    looks: tuple[Look, ...]
+    work: tuple[Work, ...]
+    features: tuple[Feature, ...]
+    operations: tuple[Operation, ...]
+    reliabilities: dict[str, str]  # by operation
+
+
+@dataclass(frozen=True, slots=True)
+class Beta:
+    """Counts of right and wrong."""
+
+    right: float
+    wrong: float
+
+    @property
+    def mean(self) -> float:
+        """The chance that the next one is right."""
+        return self.right / (self.right + self.wrong)
+
+    def with_cases(self, right: int, wrong: int) -> "Beta":
+        """The counts with further cases.
+
+        >>> Beta(8, 2).with_cases(1, 9).mean
+        0.45
+        """
+        return Beta(self.right + right, self.wrong + wrong)
+
+    def interval(self) -> tuple[float, float]:
+        """95 % of the chances that the counts leave open, by the normal approximation of their log odds."""
+        middle = math.log(self.right / self.wrong)
+        off = NormalDist().inv_cdf(0.975) * math.sqrt(1 / self.right + 1 / self.wrong)
+        return _share(middle - off), _share(middle + off)
+
+
+@dataclass(frozen=True, slots=True)
+class NormalGamma:
+    """Counts of a mean and a precision: mean, cases behind it, shape and rate."""
+
+    mean: float
+    cases: float
+    shape: float
+    rate: float
+
+    def with_cases(self, values: Sequence[float]) -> "NormalGamma":
+        """The counts with further values.
+
+        Sources
+        -------
+        K. P. Murphy, Conjugate Bayesian analysis of the Gaussian distribution, 2007, eq. 85 to 89 (from memory).
+        """
+        n = len(values)
+        if not n:
+            return self
+        average = sum(values) / n
+        spread = sum((v - average) ** 2 for v in values)
+        cases = self.cases + n
+        return NormalGamma(
+            (self.cases * self.mean + n * average) / cases,
+            cases,
+            self.shape + n / 2,
+            self.rate + spread / 2 + self.cases * n * (average - self.mean) ** 2 / (2 * cases),
+        )
+
+    def interval(self) -> tuple[float, float]:
+        """Roughly 95 % of what the mean may be: two standard deviations of its Student distribution to each side."""
+        off = 2 * math.sqrt(self.rate / (self.shape * self.cases))
+        return self.mean - off, self.mean + off
+
+
+def _share(log_odds: float) -> float:
+    return 1 / (1 + math.exp(-log_odds))
+
+
+def proposals(taught: Taught) -> tuple[Proposal, ...]:
+    """What the jobs speak for, where it is another number than the one on record; most jobs first, then by name."""
+    made = [*_looks(taught), *_successes(taught), *_minutes(taught)]
+    return tuple(sorted((p for p in made if p.now != p.proposed), key=lambda p: (-p.jobs, p.name)))
+
+
+def _looks(taught: Taught) -> Iterator[Proposal]:
+    for feature in taught.features:
+        stated = _number(feature.identity_reliability)
+        told = [look for look in taught.looks if look.feature == feature.name]
+        if told and stated is not None:
+            right = sum(look.right for look in told)
+            what = f"how far {feature.label} may be trusted to tell units apart"
+            jobs = len({look.job for look in told})
+            yield _reliability(
+                f"feature:{feature.name}", what, feature.identity_reliability, stated, right, len(told), jobs
+            )
+
+
+def _successes(taught: Taught) -> Iterator[Proposal]:
+    for operation in taught.operations:
+        done = [w for w in taught.work if w.operation == operation.name]
+        if not done:
+            continue
+        text = taught.reliabilities.get(operation.name, "")
+        stated = _number(text)
+        right = sum(w.succeeded for w in done)
+        what = f"how often {operation.label} comes out right"
+        jobs = len({w.job for w in done})
+        yield _reliability(f"operation:{operation.name}:reliability", what, text, stated, right, len(done), jobs)
+
+
+def _reliability(
+    name: str, what: str, text: str, stated: float | None, right: int, cases: int, jobs: int
+) -> Proposal:
+    """With nothing on record one case each way counts beforehand (Laplace's rule)."""
+    start = Beta(1.0, 1.0) if stated is None else Beta(stated * RELIABILITY_CASES, (1 - stated) * RELIABILITY_CASES)
+    after = start.with_cases(right, cases - right)
+    low, high = after.interval()
+    rule = (
+        f"({start.right:g} + {right}) / ({start.right + start.wrong:g} + {cases}) = {after.mean:.4f}; "
+        f"{right} of {cases} were right"
+    )
+    return Proposal(name, what, text or "not on record", _two(after.mean), jobs, _two(low), _two(high), rule)
+
+
+def _minutes(taught: Taught) -> Iterator[Proposal]:
+    """The fixed minutes of an operation: what was taken, less setting up and less what the depth took."""
+    for operation in taught.operations:
+        timed = [w for w in taught.work if w.operation == operation.name and w.time is not None]
+        usable = [w for w in timed if not operation.time_per_mm or w.depth is not None]
+        values = [
+            ((w.time or 0) - operation.setup - operation.time_per_mm * (w.depth or 0) / MM) / MS_A_MINUTE
+            for w in usable
+        ]
+        if not values:
+            continue
+        stated = operation.time / MS_A_MINUTE
+        spread = SPREAD * max(stated, 1.0)
+        start = NormalGamma(stated, MINUTES_CASES, MINUTES_CASES / 2, MINUTES_CASES / 2 * spread**2)
+        after = start.with_cases(values)
+        low, high = after.interval()
+        rule = (
+            f"({MINUTES_CASES:g} x {stated:g} + {len(values)} x {sum(values) / len(values):.2f}) / "
+            f"({MINUTES_CASES:g} + {len(values)}) = {after.mean:.2f} min"
+        )
+        jobs = len({w.job for w in usable})
+        yield Proposal(
+            f"operation:{operation.name}:minutes",
+            f"minutes of {operation.label}, setting up and depth apart",
+            _one(stated),
+            _one(max(after.mean, 0.0)),
+            jobs,
+            _one(max(low, 0.0)),
+            _one(high),
+            rule,
+        )
+
+
+def _number(text: str) -> float | None:
+    word = text.strip().casefold().replace(",", ".")
+    if word in WORDS:
+        return WORDS[word]
+    try:
+        number = float(word)
+    except ValueError:
+        return None
+    return number if 0.0 < number < 1.0 else None
+
+
+def _two(share: float) -> str:
+    return f"{min(max(share, 0.01), 0.99):.2f}"
+
+
+def _one(minutes: float) -> str:
+    return f"{minutes:.1f}".removesuffix(".0")

@@ -1,0 +1,160 @@
+"""Rows from a form or the command line: checked like a workbook's, then put on the shelf or into the catalogue."""
+
+from collections.abc import Mapping, Sequence
+from contextlib import ExitStack
+from dataclasses import dataclass, replace
+from typing import Final
+
+from graph.errors import Conflict, FindingsInTheWay, NotFound
+from graph.index.catalogue import Catalogue
+from graph.index.store import Store
+from graph.ledger.chain import ChangeSet
+from graph.model.finding import Finding, in_order
+from graph.model.sheet import BY_NAME
+from graph.model.statement import Statement
+from graph.model.value import spelled_code
+from graph.publish.checking import known_of
+from graph.publish.writing import publish_statements, record
+from graph.sources import read_tables
+from graph.sources.tables import Row, Table
+from graph.triples.check import Checker
+
+Cells = Mapping[str, str]
+FORM: Final = "form"
+"""What stands for the file in a finding about a row that came from no file."""
+
+
+@dataclass(frozen=True, slots=True)
+class Entered:
+    """What came of it. `change_set` is None when faults stood in the way, or when every row was known already."""
+
+    findings: tuple[Finding, ...]
+    rows: tuple[Statement, ...]
+    change_set: ChangeSet | None
+
+    @property
+    def faulty(self) -> bool:
+        """Whether faults stood in the way; nothing was written then."""
+        return any(f.severity == "error" for f in self.findings)
+
+    def sound(self) -> "Entered":
+        """The same, for callers that have no place for findings.
+
+        Raises
+        ------
+        FindingsInTheWay
+            There are faults; the message names them all.
+        """
+        if self.faulty:
+            listed = "; ".join(f"{f.origin.column or f.origin.sheet}: {f.why}" for f in self.findings)
+            fix = "; ".join(dict.fromkeys(f.mend for f in self.findings if f.mend))
+            raise FindingsInTheWay(listed, fix=fix)
+        return self
+
+
+def enter(
+    store: Store, sheet: str, rows: Sequence[Cells], *, author: str, time: str, title: str = "", correct: bool = False
+) -> Entered:
+    """Read rows of one sheet as a workbook's rows are read, and write them, all or nothing.
+
+    With `correct` a row that is on record keeps its cells where the new row is silent.
+
+    Raises
+    ------
+    NotFound
+        With `correct`: there is no such row.
+    """
+    with ExitStack() as stack:
+        known = known_of(store, stack)
+        read = list(read_tables([_table(sheet, rows)], known))
+        statements = [s for s in read if isinstance(s, Statement)]
+        if correct:
+            statements = [_over(known.row(sheet, s.key), s) for s in statements]
+        findings = [f for f in read if isinstance(f, Finding)] + list(Checker().findings(statements))
+    if any(f.severity == "error" for f in findings):
+        return Entered(tuple(in_order(findings)), (), None)
+    if BY_NAME[sheet].clock == "shelf":
+        done = record(store, statements, author=author, time=time, title=title)
+    else:
+        with store.locked("publishing"):
+            done = publish_statements(store, statements, author=author, time=time, title=title)
+    return Entered(tuple(in_order(findings)), tuple(statements), done.change_set)
+
+
+def enter_core(store: Store, cells: Cells, *, author: str, time: str, correct: bool = False) -> Entered:
+    """Take a core in; with `correct`, change what is on record of it, by a new row.
+
+    Raises
+    ------
+    Conflict
+        The tag is taken.
+    NotFound
+        With `correct`: there is no such core.
+    """
+    tag = cells.get("tag", "").strip()
+    with ExitStack() as stack:
+        taken = known_of(store, stack).row("cores", (tag,)) is not None
+    if taken and not correct:
+        raise Conflict(f"there is a core {tag!r} already", fix="take another tag, or say that you correct it")
+    if correct and not taken:
+        raise NotFound(f"there is no core {tag!r} to correct", fix="read the tag again, or take the core in first")
+    filled = dict(cells)
+    if not correct:
+        filled.setdefault("received", time[:10])
+    title = f"core {tag} {'corrected' if correct else 'taken in'}"
+    return enter(store, "cores", [filled], author=author, time=time, title=title, correct=correct)
+
+
+def enter_reading(store: Store, cells: Cells, *, author: str, time: str) -> Entered:
+    """Write a measurement down: a new claim, beside or after those that are there.
+
+    Who read it and when default to the author and now, the uncertainty to the instrument's on record, the source to
+    the shop's own bench sheets if it keeps one. A later reading of the same source at the same place counts instead
+    of the earlier one.
+    """
+    catalogue = store.catalogue()
+    filled = {name: text for name, text in cells.items() if text.strip()}
+    filled["feature"] = _feature(catalogue, filled.get("feature", ""))
+    filled.setdefault("who", author)
+    filled.setdefault("date", time.rstrip("Z"))
+    if "source" not in filled:
+        own = [s.name for s in catalogue.sources if s.rank == "measured"]
+        filled |= {"source": own[0]} if len(own) == 1 else {}
+    if "uncertainty" not in filled:
+        filled |= _uncertainty(catalogue, filled.get("instrument", ""), filled["feature"])
+    title = f"{filled.get('feature')} of core {filled.get('tag')} read"
+    return enter(store, "readings", [filled], author=author, time=time, title=title)
+
+
+def enter_found(store: Store, cells: Cells, *, author: str, time: str) -> Entered:
+    """Write down what was found in a seat: a part, or its state."""
+    filled = {"state": "present", "date": time.rstrip("Z"), **{n: t for n, t in cells.items() if t.strip()}}
+    title = f"{filled.get('seat')} of core {filled.get('tag')} looked at"
+    return enter(store, "found_parts", [filled], author=author, time=time, title=title)
+
+
+def _feature(catalogue: Catalogue, text: str) -> str:
+    """The feature of that name or label; else the text, for the reader to object to."""
+    wanted = spelled_code(text.replace("_", " "))
+    named = [f.name for f in catalogue.features if spelled_code(f.name.replace("_", " ")) == wanted]
+    named = named or [f.name for f in catalogue.features if spelled_code(f.label) == wanted]
+    return named[0] if len(named) == 1 else text
+
+
+def _uncertainty(catalogue: Catalogue, instrument: str, feature: str) -> dict[str, str]:
+    for row in catalogue.sheet("instruments"):
+        if row.fields["instrument"] == instrument.strip() and row.fields["feature"] == feature:
+            size = row.fields["uncertainty"]
+            return {"uncertainty": f"{size['text']} {size['unit']}".strip()}
+    return {}
+
+
+def _table(sheet: str, rows: Sequence[Cells]) -> Table:
+    header = list(dict.fromkeys(name for row in rows for name, text in row.items() if text.strip()))
+    made: list[Row] = [(1, list(header))]
+    made += [(place, [row.get(name, "") for name in header]) for place, row in enumerate(rows, 2)]
+    return Table(sheet, FORM, lambda: iter(made))
+
+
+def _over(old: Mapping[str, object] | None, new: Statement) -> Statement:
+    return replace(new, fields={**(old or {}), **new.fields})
