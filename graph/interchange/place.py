@@ -1,0 +1,257 @@
+"""A seat of a layout with the rules that touch it, and whether one part may take another's place there."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from graph.interchange.follows import Ends, ends, keeps, no_worse, spread
+from graph.interchange.mend import Mend, code_mend, cut_mend
+from graph.model.fact import Fact
+from graph.model.interchange import Derived, Keeps, RuleKept
+from graph.model.record import Feature, Kind, Layout, Operation, Part, Rule, Seat
+from graph.model.verdict import Missing, Verdict
+from graph.rules.facts import settle
+from graph.rules.judge import CODES, Accepted, Pairs, flaw, how_to_settle, set_name, signs, window
+from graph.rules.spoken import fact_text
+
+
+@dataclass(frozen=True, slots=True)
+class Touch:
+    """A rule with the places of its operands that are this seat's, and the features there."""
+
+    rule: Rule
+    own: tuple[int, ...]
+    features: tuple[str, ...]
+    pairs: Pairs
+    sets: bool  # whether the partner may have several codes at once
+
+    @property
+    def alone(self) -> bool:
+        """Whether the rule looks at nothing but this seat."""
+        return len(self.own) == len(self.rule.operands)
+
+    def bounds(self) -> tuple[bool, bool]:
+        """For a rule with one operand here: whether its window bounds the size from below, and from above."""
+        low, high = window(self.rule)
+        if signs(self.rule)[self.own[0]] > 0:
+            return low is not None, high is not None
+        return high is not None, low is not None
+
+
+class Place:
+    """One seat. `facts` settles a part's features once and keeps them."""
+
+    def __init__(
+        self,
+        layout: Layout,
+        seat: Seat,
+        *,
+        features: Iterable[Feature],
+        accepted: Accepted,
+        kinds: Iterable[Kind] = (),
+        operations: Iterable[Operation] = (),
+    ) -> None:
+        self.layout = layout
+        self.seat = seat
+        self.features = {f.name: f for f in features}
+        self.words = {name: f.label for name, f in self.features.items()}
+        self.words |= {j.name: j.label for j in layout.joints if j.label}
+        self._parents = {k.name: k.parent for k in kinds}
+        self.operations = tuple(o for o in operations if o.kind)
+        self.touches = tuple(self._touch(rule, accepted) for rule in layout.rules if seat.name in rule.seats)
+        self.looked_at = tuple(dict.fromkeys(f for t in self.touches for f in t.features))
+        self.duty = tuple(f.name for f in self.features.values() if f.duty)
+        self._facts: dict[tuple[str, str], Fact] = {}
+
+    def _touch(self, rule: Rule, accepted: Accepted) -> Touch:
+        own = tuple(i for i, (seat, _) in enumerate(rule.operands) if seat == self.seat.name)
+        pairs = accepted.get(set_name(rule), frozenset()) if rule.type in ("accepted", "control") else frozenset()
+        others = [f for seat, f in rule.operands if seat != self.seat.name]
+        kinds = {self.features[f].type if f in self.features else "text" for f in others}
+        return Touch(rule, own, tuple(rule.operands[i][1] for i in own), pairs, kinds != {"code"})
+
+    def lineage(self, kind: str) -> tuple[str, ...]:
+        """The kind and those above it."""
+        out: list[str] = []
+        while kind and kind not in out:
+            out.append(kind)
+            kind = self._parents.get(kind, "")
+        return tuple(out)
+
+    def takes(self, part: Part) -> bool:
+        """Whether a part of this kind goes into the seat at all."""
+        return self.seat.kind in self.lineage(part.kind)
+
+    def fact(self, part: Part, feature: str) -> Fact:
+        """A feature of a new part."""
+        key = part.key, feature
+        if key not in self._facts:
+            known = self.features.get(feature) or Feature(feature, feature, "text")
+            self._facts[key] = settle(part.claims, known, subject=part.key)
+        return self._facts[key]
+
+    def duties(self, *parts: Part) -> tuple[str, ...]:
+        """The duty features that a rule here looks at or one of the parts states."""
+        said = {c.feature for part in parts for c in part.claims}
+        return tuple(f for f in self.duty if f in said or f in self.looked_at)
+
+    def operations_for(self, part: Part) -> tuple[Operation, ...]:
+        """What the shop can do to a part of this kind."""
+        line = self.lineage(part.kind)
+        return tuple(o for o in self.operations if o.kind in line)
+
+    def decide(self, first: Part, second: Part) -> Derived:
+        """Whether the second part may take the first one's place in this seat, with every reason."""
+        if not self.takes(second) or not self.takes(first):
+            stranger = second if not self.takes(second) else first
+            text = f"a {stranger.kind} does not go into a seat for a {self.seat.kind}"
+            said = RuleKept("", "kind", Keeps.BROKEN, text)
+            return Derived(self.layout.name, self.seat.name, first.key, second.key, Verdict.NO, (), (said,))
+        rules = [self._rule(touch, first, second) for touch in self.touches]
+        rules = self._mended(rules, first, second)
+        rules += [self._duty(feature, first, second) for feature in self.duties(first, second)]
+        found = {r.keeps for r in rules}
+        conditions = tuple(dict.fromkeys(r.condition for r in rules if r.condition))
+        if Keeps.BROKEN in found:
+            verdict, conditions = Verdict.NO, ()
+        elif found & {Keeps.UNKNOWN, Keeps.IDLE} or not self.touches:
+            verdict = Verdict.UNKNOWN
+        else:
+            verdict = Verdict.WITH_WORK if Keeps.MENDED in found else Verdict.YES
+        missing = {(m.part, m.feature): m for r in rules for m in r.missing}
+        return Derived(
+            self.layout.name,
+            self.seat.name,
+            first.key,
+            second.key,
+            verdict,
+            conditions,
+            tuple(rules),
+            tuple(missing.values()) if verdict is Verdict.UNKNOWN else (),
+        )
+
+    def _rule(self, touch: Touch, first: Part, second: Part) -> RuleKept:
+        rule = touch.rule
+        ours = [self.fact(first, f) for f in touch.features]
+        theirs = [self.fact(second, f) for f in touch.features]
+        said = keeps(rule, touch.own, ours, theirs, touch.pairs, sets=touch.sets)
+        condition = ""
+        if said is Keeps.KEPT and rule.type in ("accepted", "control") and fact_text(ours[0]) != fact_text(theirs[0]):
+            called = self.words.get(touch.features[0], touch.features[0])
+            condition = f"{called}: {fact_text(theirs[0])} instead of {fact_text(ours[0])}, which may stay so"
+        missing: tuple[Missing, ...] = ()
+        if said is Keeps.UNKNOWN:
+            missing = self._missing(rule, touch.features, (first, ours), (second, theirs))
+        return RuleKept(rule.joint, rule.name, said, self._text(touch, ours, theirs, said), condition, missing)
+
+    def _text(self, touch: Touch, ours: Sequence[Fact], theirs: Sequence[Fact], said: Keeps) -> str:
+        called = ", ".join(dict.fromkeys(self.words.get(f, f) for f in touch.features))
+        joint = self.words.get(touch.rule.joint, touch.rule.joint)
+        there, here = " and ".join(map(fact_text, ours)), " and ".join(map(fact_text, theirs))
+        lead = f"{called} ({joint})"
+        why = flaw(touch.rule, touch.pairs)
+        if why:
+            return f"{lead}: {why}"
+        if said is Keeps.IDLE:
+            return f"{lead}: {there} keeps this rule with nothing, so nothing follows from it"
+        if said is Keeps.KEPT:
+            return f"{lead}: {here} suits all that {there} suits"
+        if said is Keeps.BROKEN:
+            return f"{lead}: {here} does not suit all that {there} suits"
+        return f"{lead}: {here} against {there}; not known closely enough"
+
+    def _duty(self, feature: str, first: Part, second: Part) -> RuleKept:
+        ours, theirs = self.fact(first, feature), self.fact(second, feature)
+        better = self.features[feature].better or "same"
+        said = no_worse(better, ours, theirs)
+        called = self.words.get(feature, feature)
+        word = {Keeps.KEPT: "is no worse than", Keeps.BROKEN: "is worse than"}.get(said, "against")
+        if better == "same" and said in (Keeps.KEPT, Keeps.BROKEN):
+            word = "is the same as" if said is Keeps.KEPT else "is another than"
+        tail = "; not known closely enough" if said is Keeps.UNKNOWN else ""
+        text = f"{called}: {fact_text(theirs)} {word} {fact_text(ours)}{tail}"
+        missing: tuple[Missing, ...] = ()
+        if said is Keeps.UNKNOWN:
+            missing = self._missing(None, (feature,), (first, [ours]), (second, [theirs]))
+        return RuleKept("", feature, said, text, "", missing)
+
+    def _missing(
+        self, rule: Rule | None, features: Sequence[str], *sides: tuple[Part, Sequence[Fact]]
+    ) -> tuple[Missing, ...]:
+        out = []
+        for part, facts in sides:
+            for feature, fact in zip(features, facts, strict=True):
+                why = fact.why or ("" if fact.settles and _unsettled(sides) else "not known closely enough")
+                if why:
+                    measure = (rule.measure if rule else "") or how_to_settle(
+                        self.seat.name, self.features.get(feature), feature, {}
+                    )
+                    out.append(Missing(self.seat.name, feature, part.key, why, measure))
+        return tuple(out)
+
+    def _mended(self, rules: list[RuleKept], first: Part, second: Part) -> list[RuleKept]:
+        """The rules once the second part is machined: those that its cuts and code work can bring it to keep."""
+        open_ = [i for i, r in enumerate(rules) if r.keeps in (Keeps.BROKEN, Keeps.UNKNOWN)]
+        if not open_:
+            return rules
+        out = list(rules)
+        for feature in dict.fromkeys(f for i in open_ for f in self.touches[i].features):
+            concerned = [i for i, t in enumerate(self.touches) if feature in t.features]
+            if any(len(self.touches[i].own) > 1 or self.touches[i].alone for i in concerned):
+                continue
+            if self.features.get(feature) is not None and self.features[feature].duty:
+                continue
+            mend = self._mend(feature, [self.touches[i] for i in concerned], first, second)
+            if mend is None:
+                continue
+            for i in concerned:
+                if mend.missing:
+                    if rules[i].keeps is Keeps.BROKEN:
+                        out[i] = RuleKept(rules[i].joint, rules[i].rule, Keeps.UNKNOWN, mend.text, "", mend.missing)
+                elif rules[i].keeps is Keeps.KEPT:
+                    out[i] = replace(rules[i], condition="")  # what it was kept with is machined away
+                else:
+                    out[i] = RuleKept(rules[i].joint, rules[i].rule, Keeps.MENDED, mend.text, mend.text)
+        return out
+
+    def _mend(self, feature: str, touches: Sequence[Touch], first: Part, second: Part) -> Mend | None:
+        ours, theirs = self.fact(first, feature), self.fact(second, feature)
+        if not ours.settles or not theirs.settles:
+            return None
+        offered = [o for o in self.operations_for(second) if o.feature == feature]
+        if all(t.rule.type in CODES for t in touches) and theirs.low is None and ours.low is None:
+            return code_mend(
+                [(t.rule, t.own, t.pairs, t.sets) for t in touches],
+                ours,
+                theirs,
+                offered,
+                self.operations_for(second),
+            )
+        if ours.low is None or theirs.low is None or ours.quantity != theirs.quantity:
+            return None
+        low = [t for t in touches if t.bounds()[0]]
+        high = [t for t in touches if t.bounds()[1]]
+        wide: int | None = None
+        if low and high:
+            sole = low[0] if len(touches) == 1 else None
+            both: Ends = ends(ours)
+            wide = spread(sole.rule) if sole is not None else both[1] - both[0]
+        partners = ", ".join(dict.fromkeys(s for t in touches for s in t.rule.seats if s != self.seat.name))
+        return cut_mend(
+            ours,
+            theirs,
+            offered,
+            low=bool(low),
+            high=bool(high),
+            wide=wide,
+            part=second,
+            fact=lambda name: self.fact(second, name),
+            suit=partners,
+            seat=self.seat.name,
+            words=self.words,
+            mates=self.operations_for(second),
+        )
+
+
+def _unsettled(sides: Sequence[tuple[Part, Sequence[Fact]]]) -> bool:
+    """Whether some fact settles nothing."""
+    return any(not fact.settles for _, facts in sides for fact in facts)
