@@ -23,6 +23,8 @@ from graph.model.codec import to_json
 File = Annotated[
     Path, typer.Argument(help="An .xlsx workbook, a folder of CSV, or a .csv, .ttl, .nq or .jsonld file.")
 ]
+Encoding = Annotated[str, typer.Option(help="Encoding of CSV files; default: UTF-8.")]
+Comma = Annotated[bool, typer.Option("--decimal-comma", help="The file writes 15,875 for 15.875.")]
 Author = Annotated[str, typer.Option(help="Who publishes; default: the name you are logged in with.")]
 
 
@@ -56,6 +58,8 @@ def progress() -> Iterator[Callable[[str, int], None]]:
 def check(
     file: File,
     shacl: Annotated[bool, typer.Option("--shacl", help="Print a SHACL validation report in Turtle.")] = False,
+    encoding: Encoding = "utf-8-sig",
+    decimal_comma: Comma = False,
     store: Store = None,
     demo: Demo = False,
     as_json: Json = False,
@@ -67,7 +71,8 @@ def check(
     try:
         known = Folder.open(path) if path.exists() else None
         with progress() as tell:
-            report = writer.check(file, known, progress=tell)
+            reading = writer.Reading(encoding, decimal_comma)
+            report = writer.check(file, known, tell, reading=reading)
     except SpoolwrightError as error:
         raise fail(error, as_json=as_json) from error
     if shacl:
@@ -87,6 +92,8 @@ def publish(
     set_aside: Annotated[
         bool, typer.Option("--set-aside", help="Publish the sound rows, say which were kept out.")
     ] = False,
+    encoding: Encoding = "utf-8-sig",
+    decimal_comma: Comma = False,
     store: Store = None,
     demo: Demo = False,
     as_json: Json = False,
@@ -105,6 +112,7 @@ def publish(
                 time=now(),
                 title=title or file.name,
                 set_aside=set_aside,
+                reading=writer.Reading(encoding, decimal_comma),
                 progress=tell,
             )
     except SpoolwrightError as error:

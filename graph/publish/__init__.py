@@ -1,6 +1,6 @@
 """The one door for writing: checking and publishing files, recording on the shelf, undoing, verifying."""
 
-from graph.publish.checking import CheckReport, check
+from graph.publish.checking import CheckReport, Reading, check
 from graph.publish.entering import Entered, enter, enter_core, enter_found, enter_reading
 from graph.publish.files import PublishReport, publish
 from graph.publish.verifying import verify_store

@@ -65,10 +65,23 @@ class Spool:
             yield Statement.of(content, Origin(*origin) if origin else None)
 
 
-def check(path: Path, store: Store | None = None, progress: Tell | None = None) -> CheckReport:
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """How a file of text is to be read: its encoding, and whether 15,875 means what others write 15.875."""
+
+    encoding: str = "utf-8-sig"
+    decimal_comma: bool = False
+
+
+USUAL: Final = Reading()
+
+
+def check(
+    path: Path, store: Store | None = None, progress: Tell | None = None, *, reading: Reading = USUAL
+) -> CheckReport:
     """Everything that is wrong with a file, against what the store holds; nothing is written."""
     with ExitStack() as stack:
-        return checked(path, known_of(store, stack), stack, progress)[0]
+        return checked(path, known_of(store, stack), stack, progress, reading)[0]
 
 
 def known_of(store: Store | None, stack: ExitStack) -> Known:
@@ -76,14 +89,17 @@ def known_of(store: Store | None, stack: ExitStack) -> Known:
     return StoreKnown(store, stack.enter_context(store.ledger.reading())) if store else EmptyKnown()
 
 
-def checked(path: Path, known: Known, stack: ExitStack, progress: Tell | None) -> tuple[CheckReport, Spool]:
+def checked(
+    path: Path, known: Known, stack: ExitStack, progress: Tell | None, reading: Reading = USUAL
+) -> tuple[CheckReport, Spool]:
     """The report, and the rows that were read, until the stack is closed."""
     file = tempfile.TemporaryFile("w+", encoding="utf-8", newline="\n")  # noqa: SIM115 (closed by the stack)
     spool = Spool(stack.enter_context(file))
     checker = Checker()
     findings: list[Finding] = []
     counts: dict[str, int] = {}
-    for batch in batches(read(path, known, progress), _AT_ONCE):
+    items = read(path, known, progress, encoding=reading.encoding, decimal_comma=reading.decimal_comma)
+    for batch in batches(items, _AT_ONCE):
         statements = [item for item in batch if isinstance(item, Statement)]
         findings += [item for item in batch if isinstance(item, Finding)]
         findings += checker.findings(statements)

@@ -11,7 +11,7 @@ from graph.ledger.chain import ChangeSet
 from graph.model.finding import Finding, Origin, in_order
 from graph.model.statement import Statement
 from graph.publish.aside import Place, faulty_places, place, resting_on
-from graph.publish.checking import CheckReport, Spool, Tell, checked, known_of
+from graph.publish.checking import USUAL, CheckReport, Reading, Spool, Tell, checked, known_of
 from graph.publish.writing import publish_statements
 
 _STEP: Final = 5_000
@@ -54,6 +54,7 @@ def publish(
     time: str,
     title: str = "",
     set_aside: bool = False,
+    reading: Reading = USUAL,
     progress: Tell | None = None,
 ) -> PublishReport:
     """Check a file and publish it.
@@ -66,7 +67,7 @@ def publish(
         aside: set[Place] = set()
         with ExitStack() as looking:  # ends before the writing: a held snapshot lets the WAL grow
             known = known_of(store, looking)
-            report, spool = checked(path, known, stack, progress)
+            report, spool = checked(path, known, stack, progress, reading)
             if set_aside and report.faulty:
                 aside = faulty_places(report.findings)
                 report = _with(report, resting_on(aside, spool, known))
