@@ -349,7 +349,7 @@ SHEETS: Final[Mapping[str, SheetTerms]] = {
             "calibrated": "calibrated",
         },
     ),
-    "jobs": SheetTerms(
+    "finished_jobs": SheetTerms(
         "JobStatement",
         "job",
         ("job",),

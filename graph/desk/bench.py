@@ -228,7 +228,7 @@ class Bench:
 
     def learn(self) -> Learned:
         """What finished jobs propose; nothing is changed by asking."""
-        jobs = tuple(_job(s) for s in self.shelf.sheet("jobs"))
+        jobs = tuple(_job(s) for s in self.shelf.sheet("finished_jobs"))
         taught = Taught(
             jobs=jobs,
             looks=tuple(_look(s) for s in self.shelf.sheet("job_looks")),

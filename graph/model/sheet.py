@@ -392,7 +392,7 @@ SHEETS: Final = (
         "what an instrument can read, and how surely",
     ),
     Sheet(
-        "jobs",
+        "finished_jobs",
         (
             _k("job"),
             _c("tag", points_to="cores"),
@@ -408,7 +408,7 @@ SHEETS: Final = (
     Sheet(
         "job_looks",
         (
-            _k("job", points_to="jobs"),
+            _k("job", points_to="finished_jobs"),
             _o("seat", "text"),
             _k("feature", points_to="features"),
             _n("told_right", "yesno"),
@@ -419,7 +419,7 @@ SHEETS: Final = (
     Sheet(
         "job_work",
         (
-            _k("job", points_to="jobs"),
+            _k("job", points_to="finished_jobs"),
             _k("operation", points_to="operations"),
             _o("seat", "text"),
             _n("succeeded", "yesno"),

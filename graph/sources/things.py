@@ -19,7 +19,7 @@ from graph.sources.known import NUMBERED, Known
 
 DEFINING: Final = (
     "sources", "kinds", "layouts", "joints", "accepted", "features", "parts", "units", "engines", "operations",
-    "cores", "jobs", "builds", "rates",
+    "cores", "finished_jobs", "builds", "rates",
 )  # fmt: skip
 """The sheets whose rows other rows name."""
 
@@ -97,6 +97,7 @@ class Things:
                 "rates",
                 "accepted",
                 "cores",
+                "finished_jobs",
                 "builds",
             )
         }
