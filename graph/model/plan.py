@@ -41,7 +41,10 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class SeatChoice:
-    """What fills one seat: kept, new, donor or empty. `lot` is where it comes from: a core's tag, or ''."""
+    """What fills one seat: kept, new, donor or empty. `lot` is where it comes from: a core's tag, or ''.
+
+    `claims`: for a used part the statements by which it is not worn beyond a limit that its work leaves alone.
+    """
 
     seat: str
     part: str  # part key, '' when empty
@@ -50,6 +53,7 @@ class SeatChoice:
     lot: str = ""
     operations: tuple[str, ...] = ()  # names, sorted
     why: str = ""
+    claims: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

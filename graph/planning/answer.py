@@ -15,12 +15,14 @@ from graph.planning import explain, money
 from graph.planning.compile import Compiled, compiled
 from graph.planning.conflict import clash
 from graph.planning.meeting import Meeting
-from graph.planning.options import CUTS, DONOR, EMPTY, KEPT, NEW, Mode
+from graph.planning.modes import Mode
+from graph.planning.options import DONOR, EMPTY, KEPT, NEW
 from graph.planning.order import order_of_work
 from graph.planning.path import work_text
 from graph.planning.problem import ALWAYS, ENGINE, SERVICE, Problem
 from graph.planning.search import SearchResult, k_best
 from graph.planning.sizes import Window
+from graph.planning.work import CUTS
 from graph.rules.judge import judge
 
 Operand = tuple[str, str]
@@ -64,6 +66,14 @@ def plan(bundle: Bundle, *, stop: Callable[[], bool] = never) -> PlanAnswer:
         return _answer(problem, Verdict.UNKNOWN, Proof.UNDECIDED, (), _bound(maybe, found), (), ())
     causes = explain.empty_seats(problem, maybe.seats) or clash(maybe, stop)
     return _answer(problem, Verdict.NO, Proof.IMPOSSIBLE, (), None, (), tuple(causes))
+
+
+def answered(made: Compiled, modes: Mapping[str, Mode]) -> PlanAnswer:
+    """The answer that gives one certain plan, made of these modes, and claims of it only that it was found."""
+    problem = made.problem
+    one = _Writer(made, modes, problem.currency).plan()
+    verdict = Verdict.WITH_WORK if _changes(problem, one) else Verdict.YES
+    return _answer(problem, verdict, Proof.FOUND, (one,), None, (), ())
 
 
 def _search(made: Compiled, best: int, stop: Callable[[], bool]) -> SearchResult:
@@ -164,7 +174,8 @@ class _Writer:
         option = mode.option
         quantity = 0 if option.source == EMPTY else option.seat.quantity
         why = explain.why_chosen(self.problem, mode)
-        return SeatChoice(option.seat.name, option.part, option.source, quantity, option.lot, mode.names, why)
+        seat = option.seat.name
+        return SeatChoice(seat, option.part, option.source, quantity, option.lot, mode.names, why, mode.rests)
 
     def _steps(self) -> Iterator[Step]:
         work = {seat: mode.operations for seat, mode in self.modes.items()}
@@ -312,6 +323,13 @@ class _Writer:
             called = money.named(self.problem, option.part)
             number_ = f" ({option.part})" if option.part else ""
             yield f"{seat}: {called}{number_} in core {option.lot}; nothing has been read on it, so look first"
+
+
+def written(made: Compiled, choice: Sequence[int]) -> tuple[Plan, tuple[Missing, ...], dict[Operand, Fact | None]]:
+    """One solution as a plan, with what it hangs on and the facts after its work that rules and demands look at."""
+    writer = _Writer(made, made.chosen(choice), made.problem.currency)
+    plan_ = writer.plan()
+    return plan_, writer.open, writer.facts
 
 
 def _windows(meetings: Sequence[Meeting], modes: Mapping[str, Mode]) -> Iterator[tuple[Operand, Window]]:

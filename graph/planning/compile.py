@@ -15,9 +15,10 @@ from graph.model.fact import Fact
 from graph.model.verdict import Verdict
 from graph.planning import money
 from graph.planning.meeting import Meeting, meetings
+from graph.planning.modes import Mode, SeatModes, all_modes
 from graph.planning.network import FORBIDDEN, Factor, Ints, Network
 from graph.planning.once import once_items
-from graph.planning.options import EMPTY, KEPT, Mode, SeatModes, all_modes
+from graph.planning.options import EMPTY, KEPT
 from graph.planning.problem import ENGINE, Problem
 from graph.planning.requirement import Requirement
 

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 from graph.model.verdict import Proof
 from graph.planning.compile import Compiled
-from graph.planning.explain import requirement_text
+from graph.planning.explain import requirement_text, room_left
 from graph.planning.network import Network
 from graph.planning.search import k_best
 
@@ -23,7 +23,9 @@ def clash(made: Compiled, stop: Callable[[], bool]) -> list[str]:
         if k_best(smaller, 1, stop=stop).proof is Proof.IMPOSSIBLE:
             kept = fewer
     by_name = {r.name: r for r in problem.requirements}
-    said = [requirement_text(problem, by_name[n]) for n in names if n in kept]
-    if not said:
+    clashing = [by_name[n] for n in names if n in kept]
+    if not clashing:
         return ["no choice of parts and operations meets what concerns single seats, though each has some that would"]
-    return [f"cannot all be met: {'; '.join(said)}"]
+    said = "; ".join(requirement_text(problem, r) for r in clashing)
+    lead = f"cannot all be met: {said}" if len(clashing) > 1 else f"no part and no work on record meets: {said}"
+    return [lead, *room_left(problem, clashing)]

@@ -6,10 +6,13 @@ from graph.model.fact import Fact
 from graph.model.plan import Plan, Step
 from graph.model.value import Amount
 from graph.model.verdict import Caution, Missing, Proof, RuleVerdict, Verdict
+from graph.planning.modes import Mode, SeatModes
 from graph.planning.money import named
-from graph.planning.options import CUTS, DONOR, EMPTY, KEPT, NEW, Mode, SeatModes
+from graph.planning.options import DONOR, EMPTY, KEPT, NEW, options
 from graph.planning.problem import ENGINE, Problem
 from graph.planning.requirement import Requirement
+from graph.planning.room import WIDEN
+from graph.planning.work import CUTS, rooms
 from graph.rules.judge import how_to_settle
 from graph.rules.spoken import as_written, fact_text, number
 
@@ -113,10 +116,32 @@ def empty_seats(problem: Problem, seats: Sequence[SeatModes]) -> list[str]:
             out.append(f"{seat.seat.name}: no part on record or in the core may fill it")
             continue
         reasons = sorted(seat.removed.items(), key=lambda item: (-item[1], item[0]))
-        said = "; ".join(f"{requirement_text(problem, names[n])} refuses {count}" for n, count in reasons)
+        said = "; ".join(
+            f"{requirement_text(problem, names[n]) if n in names else n} refuses {count}" for n, count in reasons
+        )
         lead = f"{seat.seat.name}: none of {seat.offered} possible parts will do, even with the work on record"
         out.append(f"{lead}: {said}" if said else lead)
+        out += room_left(problem, [names[n] for n, _ in reasons if n in names])
     return out
+
+
+def room_left(problem: Problem, requirements: Iterable[Requirement]) -> list[str]:
+    """How far the cuts that could mend these requirements may go on the core's own parts, and what stops them."""
+    fixed = {(d.seat, d.feature) for d in problem.keeps}
+    out = []
+    for seat, feature in dict.fromkeys(o for r in requirements for o in r.operands):
+        place = problem.layout.seat(seat)
+        if place is None or (seat, feature) in fixed:
+            continue
+        for option in (o for o in options(problem, place) if o.source == KEPT):
+            for operation, room in rooms(problem, option, feature):
+                if room.limit is None:
+                    continue
+                known = problem.features.get(feature)
+                end = number(room.limit, known.type if known is not None else "")
+                word = "no further than" if operation.effect == WIDEN else "no less than"
+                out.append(f"{operation.label} ({seat}): {word} {end}, for {room.basis}")
+    return list(dict.fromkeys(out))
 
 
 def open_facts(

@@ -9,10 +9,12 @@ from dataclasses import dataclass, field
 from graph.model.fact import Fact
 from graph.model.verdict import Verdict
 from graph.planning import money
-from graph.planning.options import EMPTY, Cut, Mode, SeatModes
+from graph.planning.modes import Mode, SeatModes
+from graph.planning.options import EMPTY
 from graph.planning.problem import ENGINE, Problem
 from graph.planning.requirement import EVERYWHERE, NOWHERE, Requirement, Spans
 from graph.planning.sizes import Row, Size, Window, least, windows
+from graph.planning.work import Cut
 from graph.rules.judge import signs
 
 Operand = tuple[str, str]
@@ -20,7 +22,7 @@ Operand = tuple[str, str]
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Touch:
-    """A requirement with the places of the cut operands in it and the sign under which each cut enters."""
+    """A requirement with the places of the cut operands in it, and how many times, signed, each cut enters."""
 
     requirement: Requirement
     inside: tuple[int, ...]
@@ -32,7 +34,7 @@ class _Touch:
 class Meeting:
     """The features that are cut, in the order in which the requirements name them; nothing near them is cut.
 
-    `requirements` are those that touch more than one seat or more than one of the features; `alone` the others
+    `requirements` are those that touch more than one seat, or the features more than once; `alone` the others
     that touch one of them. What concerns one part alone is in its cuts' own spans already.
     """
 
@@ -216,7 +218,7 @@ def meetings(problem: Problem, seats: Sequence[SeatModes], *, certain: bool) -> 
         joint: list[Requirement] = []
         alone: list[Requirement] = []
         for r in touching:
-            several = len({s for s in r.seats if s != ENGINE}) > 1 or len(group & set(r.operands)) > 1
+            several = len({s for s in r.seats if s != ENGINE}) > 1 or sum(o in group for o in r.operands) > 1
             (joint if several else alone).append(r)
         features = tuple(sorted(group, key=position.__getitem__))
         out.append(Meeting(problem, certain, features, near, tuple(joint), tuple(alone)))

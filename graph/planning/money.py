@@ -2,8 +2,10 @@
 
 from graph.model.plan import CostLine
 from graph.model.record import Consume, Operation, Price
-from graph.planning.options import DONOR, NEW, Cut, Mode
+from graph.planning.modes import Mode
+from graph.planning.options import DONOR, NEW
 from graph.planning.problem import ALWAYS, Problem
+from graph.planning.work import Cut
 
 HOUR = 3_600_000
 MILLIMETRE = 10_000_000

@@ -11,8 +11,8 @@ import numpy as np
 
 from graph.model.record import Consume
 from graph.planning import money
+from graph.planning.modes import SeatModes
 from graph.planning.network import FORBIDDEN, Ints
-from graph.planning.options import SeatModes
 from graph.planning.problem import ALWAYS, Problem
 
 

@@ -21,7 +21,8 @@ from graph.rules.judge import Accepted, set_name
 ENGINE = "engine"
 ALWAYS = "always"
 SERVICE = "service"
-WISHES = ("no-new", "no-donor", "no-machining", "keep:", "no-part:", "no-operation:")
+WISHES = ("no-new", "no-donor", "no-machining", "only-stock", "keep:", "no-used:", "no-part:", "no-operation:")
+ON_A_SEAT = ("keep:", "no-used:")
 
 
 class Problem:
@@ -47,6 +48,16 @@ class Problem:
         self._of_content: dict[Hashable, int] = {}
         self._verdicts: dict[tuple[int, ...], Verdict] = {}
         self._refuse_what_does_not_go_together()
+
+    def asked_otherwise(self, bundle: Bundle) -> "Problem":
+        """The problem of a bundle with the same facts, but other rules, seats, demands or wishes.
+
+        Facts that are settled already are not settled again.
+        """
+        other = Problem(bundle)
+        other._engine_facts, other._kind_facts = self._engine_facts, self._kind_facts
+        other._readings, other._numbers, other._of_content = self._readings, self._numbers, self._of_content
+        return other
 
     def lineage(self, kind: str) -> tuple[str, ...]:
         """The kind and its parents, nearest first."""
@@ -210,6 +221,11 @@ class Problem:
         return {when: tuple(sorted(self.services_closed(names))) for when, names in rows.items()}
 
     @cached_property
+    def starts(self) -> tuple[Core, ...]:
+        """The cores whose own parts may be kept: the question's core."""
+        return (self.bundle.core,)
+
+    @cached_property
     def donors(self) -> tuple[Core, ...]:
         """The cores that may donate; the question's own core is none of them."""
         return tuple(c for c in self.bundle.donors if c.may_donate and c.key != self.bundle.core.key)
@@ -250,7 +266,7 @@ class Problem:
             if d.seat not in seats
         ]
         for wish in sorted(self.wishes):
-            if wish.startswith("keep:") and wish.removeprefix("keep:") not in seats:
+            if wish.startswith(ON_A_SEAT) and wish.partition(":")[2] not in seats:
                 faults.append(f"the wish {wish!r} names a seat that layout {self.layout.name!r} lacks")
             if not any(wish.startswith(w) if w.endswith(":") else wish == w for w in WISHES):
                 faults.append(f"the wish {wish!r} is not known")

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
+from graph.model.claim import Rank
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Limit, Operation
 from graph.model.verdict import Missing
@@ -88,40 +89,49 @@ def _wall(
 ) -> tuple[int, str, tuple[str, ...]] | Missing:
     """The limit that the wall leaves with its basis, or what is missing for it; `wall` holds readings alone."""
     called = words.get(operation.wall_feature, operation.wall_feature)
+    limits = [x for x in limits if x.feature == operation.wall_feature and x.rank != Rank.HEARD]
     places = operation.wall_positions or ("",)
     by_place: dict[str, list[Alternative]] = {}
     for a in wall.alternatives if wall.settles else ():
         if a.low is not None:
             by_place.setdefault(a.position, []).append(a)
+    least = max((x.min for x in limits if x.min is not None), default=None)
     unread = [place for place in places if place not in by_place]
+    lacking: list[tuple[str, str]] = []
     if unread:
         where = f" at {', '.join(unread)}" if operation.wall_positions else ""
-        return Missing(seat, operation.wall_feature, part, "wall not read on this part", f"measure {called}{where}")
-    least = max((x.min for x in limits if x.feature == operation.wall_feature and x.min is not None), default=None)
+        lacking.append(("wall not read on this part", f"measure {called}{where}"))
     if least is None:
-        return Missing(
-            seat,
-            operation.wall_feature,
-            part,
-            "no least wall on record",
-            f"state the least {called} that must be left",
-        )
+        lacking.append(("no least wall on record", f"state the least {called} that must be left"))
+    if operation.core_shift is None:
+        lacking.append(("no core shift on record for this cut", f"state the core shift for {operation.label}"))
+    if lacking:
+        whys, measures = zip(*lacking, strict=True)
+        return Missing(seat, operation.wall_feature, part, "; ".join(whys), "; ".join(measures))
     if before.low is None or before.high is None:
         return Missing(seat, operation.feature, part, before.why or "no claim", f"measure {operation.feature}")
+    assert least is not None and operation.core_shift is not None
     read = [a for place in places for a in by_place[place]]
     thinnest = min(read, key=lambda a: (a.low or 0, a.position))
     assert thinnest.low is not None
-    spare = thinnest.low - (operation.core_shift or 0) - least
+    spare = thinnest.low - operation.core_shift - least
     change = spare * (2 if operation.wall_share == "half" else 1)
     quantity = before.quantity
     basis = (
         f"{called} {number(thinnest.low, quantity)} at its thinnest"
-        f"{f' ({thinnest.position})' if thinnest.position else ''} after the reading's uncertainty, "
-        f"less core shift {number(operation.core_shift or 0, quantity)}, least wall {number(least, quantity)}"
+        f"{f' ({thinnest.position})' if thinnest.position else ''}{_as_read(thinnest, quantity)}, "
+        f"less core shift {number(operation.core_shift, quantity)}, least wall {number(least, quantity)}"
     )
     limit = before.low + change if operation.effect == WIDEN else before.high - change
-    said = {x.said for x in limits if x.feature == operation.wall_feature and x.min == least and x.said}
+    said = {x.said for x in limits if x.min == least and x.said}
     return limit, basis, tuple(sorted({*_claims(read), *said}))
+
+
+def _as_read(wall: Alternative, quantity: str) -> str:
+    """What was read, where its uncertainty takes something off."""
+    if wall.low is None or wall.high is None or wall.low == wall.high:
+        return ""
+    return f", read as {number((wall.low + wall.high) // 2, quantity)}, after the reading's uncertainty"
 
 
 def _claims(alternatives: Sequence[Alternative]) -> tuple[str, ...]:

@@ -5,12 +5,12 @@ Rule 2: the least sizes are the cheapest; of equally cheap ones those with the l
 of the second, and so on.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from itertools import combinations, product
 
-from graph.planning.requirement import FAR, Span, Spans, meet
+from graph.planning.requirement import FAR, Span, Spans, clean, meet
 
 HUNDREDTH = 100_000
 """0.01 mm in quanta of length."""
@@ -20,7 +20,7 @@ OPEN = FAR // 2
 
 
 Line = tuple[tuple[int, ...], Span]
-"""A signed sum of sizes and the one span in which it must lie."""
+"""A signed sum of sizes, one of them more than once perhaps, and the one span in which it must lie."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +39,7 @@ class Size:
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """A signed sum of sizes, one sign a size (0: not in it), and where the sum may lie."""
+    """A signed sum of sizes and where it may lie; a sign a size: 0 when not in it, 2 when twice in it."""
 
     signs: tuple[int, ...]
     spans: Spans
@@ -62,7 +62,7 @@ def least(sizes: Sequence[Size], rows: Sequence[Row]) -> tuple[int, ...] | None:
         return None
     if not rows:
         return tuple(s.spans[0][0] if s.way > 0 else s.spans[-1][1] for s in sizes)
-    if len(sizes) == 2 and (pair := _one_row(rows)) is not None:
+    if len(sizes) == 2 and _single(r.signs for r in rows) and (pair := _one_row(rows)) is not None:
         return _least_pair(sizes, pair)
     return _least_of_many(sizes, rows)
 
@@ -101,20 +101,39 @@ def _middle(low: int, high: int, fallback: int, length: bool) -> int:
 
 
 def _folded(sizes: Sequence[Size], rows: Sequence[Row]) -> tuple[list[Size], list[Row]]:
-    """Rows over one size made part of that size's spans; the others with their first sign positive."""
+    """Rows over one size made part of that size's spans, those over none dropped or fatal; the others with their
+    first sign positive."""
     own = [s.spans for s in sizes]
     left = []
     for row in rows:
         inside = [i for i, sign in enumerate(row.signs) if sign]
-        if len(inside) == 1:
+        if not inside:
+            if not any(low <= 0 <= high for low, high in row.spans):
+                own = [() for _ in own]
+        elif len(inside) == 1:
             i = inside[0]
-            spans = row.spans if row.signs[i] > 0 else tuple((-b, -a) for a, b in reversed(row.spans))
-            own[i] = meet(own[i], spans)
-        elif inside and row.signs[inside[0]] < 0:
+            shared = (_shared(span, row.signs[i]) for span in row.spans)
+            own[i] = meet(own[i], clean(list(shared)))
+        elif row.signs[inside[0]] < 0:
             left.append(Row(tuple(-s for s in row.signs), tuple((-b, -a) for a, b in reversed(row.spans))))
         else:
             left.append(row)
     return [Size(s.way, spans, s.start, s.weight) for s, spans in zip(sizes, own, strict=True)], left
+
+
+def _single(signs: Iterable[tuple[int, ...]]) -> bool:
+    """Whether no size is in a sum more than once."""
+    return all(abs(s) <= 1 for each in signs for s in each)
+
+
+def _shared(span: Span, sign: int) -> Span:
+    """Where a size may lie that is `sign` times in a sum in this span; open ends stay open."""
+    times = abs(sign)
+    low, high = span if sign > 0 else (-span[1], -span[0])
+    return (
+        -(-low // times) if abs(low) < OPEN else low,
+        high // times if abs(high) < OPEN else high,
+    )
 
 
 def _one_row(rows: Sequence[Row]) -> Row | None:
@@ -149,7 +168,7 @@ def _least_pair(sizes: Sequence[Size], row: Row) -> tuple[int, ...] | None:
 
 def _reach(box: Sequence[Span], lines: Sequence[Line], i: int) -> Span:
     """The ends of size `i` over all sizes that the box and the lines allow."""
-    if len({signs for signs, _ in lines}) <= 1:
+    if _plain(lines):
         low, high = box[i]
         for signs, (floor, ceiling) in lines:
             if signs[i]:
@@ -166,9 +185,16 @@ def _reach(box: Sequence[Span], lines: Sequence[Line], i: int) -> Span:
     return low_end, high_end
 
 
+def _plain(lines: Sequence[Line]) -> bool:
+    return len({signs for signs, _ in lines}) <= 1 and _single(signs for signs, _ in lines)
+
+
 def _possible(box: Sequence[Span], lines: Sequence[Line], i: int, x: int) -> bool:
-    """Whether the others can still be set when size `i` is `x`; only sums of several kinds can leave holes."""
-    if len({signs for signs, _ in lines}) <= 1:
+    """Whether the others can still be set when size `i` is `x`.
+
+    Only sums of several kinds, or with a size in them more than once, can leave holes.
+    """
+    if _plain(lines):
         return True
     tried = list(box)
     tried[i] = (x, x)
@@ -251,7 +277,7 @@ class _Model:
                     if not sign:
                         continue
                     reach = (floor - sum(highs) + highs[i], ceiling - sum(lows) + lows[i])
-                    low, high = reach if sign > 0 else (-reach[1], -reach[0])
+                    low, high = _shared(reach, sign)
                     if low > ends[i][0] or high < ends[i][1]:
                         ends[i] = [max(low, ends[i][0]), min(high, ends[i][1])]
                         moved = True

@@ -1,6 +1,7 @@
 """Small random bundles of the pump's domain, seeded: sizes of a few hundred quanta, so that all can be tried."""
 
 import random
+from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
@@ -69,12 +70,26 @@ class Dice:
     def part(self, kind: str, number: int) -> Part:
         key = f"part/Lindal/{kind}{number}"
         claims = tuple(c for f in OF_KIND[kind] for c in self.claims(key, f))
-        limits = (Limit("wall", "", self.r.randint(7, 11), None, 5, "shop"),) if self.r.random() < 0.9 else ()
+        limits = tuple(self.limits(kind))
         return Part(
             key, "Lindal", f"{kind}{number}", kind, kind, claims, limits,
             price_new=pump.price(self.r.randint(50, 400)) if self.r.random() < 0.93 else None,
             price_used=pump.price(self.r.randint(20, 200)) if self.r.random() < 0.93 else None,
         )  # fmt: skip
+
+    def limits(self, kind: str) -> Iterator[Limit]:
+        """The least wall, and what a used part may measure; seldom only heard, some of them for new parts alone."""
+        if self.r.random() < 0.9:
+            yield Limit("wall", "", self.r.randint(7, 11), None, 5, "shop")
+        for feature in OF_KIND[kind]:
+            if feature in CODES or feature == "max-bore":
+                continue
+            low, high = SIZES[feature]
+            for _ in range(self.r.choice((0, 0, 0, 1, 1, 2))):
+                condition, rank = self.r.choice(("used", "used", "", "new")), self.r.choice((3, 3, 5, 6))
+                least = low - self.r.randint(-3, 4) if self.r.random() < 0.7 else None
+                most = high + self.r.randint(-3, 4) if self.r.random() < 0.5 else None
+                yield Limit(feature, condition, least, most, rank, "sheet", self.said())
 
     def found(self, seat: Seat, parts: list[Part]) -> FoundPart | None:
         mine = [p for p in parts if p.kind == seat.kind]
@@ -159,6 +174,15 @@ def _rules(d: Dice) -> tuple[Rule, ...]:
         Rule("sealing", "lip", "at_least", ("seal", "inside"), (("shaft", "journal"),), r.choice((None, 2))),
         Rule("outlet", "flange", "same", ("casing", "flange"), (("engine", "flange"),)),
         Rule("gap", "room", "stack", ("casing", "depth"), (("impeller", "height"), ("seal", "height")), -6, 14),
+        Rule(
+            "gap",
+            "twice",
+            "stack",
+            ("casing", "depth"),
+            (("impeller", "diameter"), ("impeller", "diameter")),
+            -101,
+            -76,
+        ),
         Rule("gap", "eye-below-bore", "at_most", ("impeller", "eye"), (("casing", "bore"),), 80),
         Rule("gap", "tall", "at_most", ("impeller", "height"), (), None, r.choice((152, 154, 155))),
         Rule("fit", "like", "same", ("seal", "inside"), (("impeller", "eye"),), None, 9),
@@ -192,7 +216,7 @@ def _operations(d: Dice) -> tuple[Operation, ...]:
     dye = Operation("dye", "dye", "impeller", "", "service", 0, 50_000, follows=("wash",) if r.random() < 0.5 else ())
     optional = [
         cut("bore", "casing", "bore", "widen_to_suit", limit_feature="max-bore", follows=("balance",),
-            needs=r.choice(((), ("redrill",), ("plug",))), core_shift=r.choice((None, 1)),
+            needs=r.choice(((), ("redrill",), ("plug",))), core_shift=r.choice((None, 0, 1, 1)),
             **(wall if r.random() < 0.4 else {})),
         cut("trim", "impeller", "diameter", "reduce_to_suit", follows=("balance",), needs=r.choice(((), ("dye",)))),
         cut("ream", "impeller", "eye", "widen_to_suit", excludes=r.choice(((), ("face",)))),

@@ -202,6 +202,7 @@ class Witness:
             if end.sure:
                 found.append(min(r[0] for r in end.rivals) if widen else max(r[1] for r in end.rivals))
         if o.wall_feature:
+            lacking = o.core_shift is None
             read = choice.found.readings if choice.found else ()
             thin = []
             for position in o.wall_positions or ("",):
@@ -211,10 +212,12 @@ class Witness:
                 else:
                     lacking = True
             assert choice.part is not None
-            least = [x.min for x in choice.part.limits if x.feature == o.wall_feature and x.min is not None]
+            least = [
+                x.min for x in choice.part.limits if x.feature == o.wall_feature and x.min is not None and x.rank < 6
+            ]
             lacking = lacking or not least
             if not lacking:
-                room = (min(thin) - (o.core_shift or 0) - max(least)) * (2 if o.wall_share == "half" else 1)
+                room = (min(thin) - o.core_shift - max(least)) * (2 if o.wall_share == "half" else 1)
                 found.append(min(lows) + room if widen else max(highs) - room)
         if not found:
             return None, True
@@ -336,6 +339,8 @@ class Witness:
 
     def _alone(self, seat: str, choice: Choice, ops: tuple[Operation, ...], certain: bool) -> bool:
         """A quick look at what concerns this seat alone and is not cut."""
+        if self._worn(choice, {o.feature for o in ops if o.effect != "service"}, certain):
+            return False
         changed = {o.feature for o in ops if o.effect.endswith("to_suit")}
         chosen = {seat: (choice, ops)}
         for rule in self.rules:
@@ -349,6 +354,33 @@ class Witness:
             for d in self.demands
             if d.seat == seat
         )
+
+    def _worn(self, choice: Choice, changed: set[str], certain: bool) -> set[str]:
+        """The unchanged features of a used part whose limits are not kept, or not surely."""
+        if choice.found is None or choice.part is None:
+            return set()
+        bad = set()
+        walls = {o.wall_feature for o in self.bundle.operations}
+        rows = [x for x in choice.part.limits if x.condition != "new" and x.rank < 6 and x.feature not in walls]
+        for feature in {x.feature for x in rows} - changed:
+            mine = [x for x in rows if x.feature == feature and (x.min is not None or x.max is not None)]
+            if not mine:
+                continue
+            fact = self.as_is(choice, feature)
+            places = []
+            for place in fact.places:
+                kept = set()
+                for low, high in place:
+                    each = {
+                        all((x.min is None or x.min <= v) and (x.max is None or v <= x.max) for x in mine)
+                        for v in range(low, high + 1)
+                    }
+                    kept.add("?" if len(each) == 2 else "y" if True in each else "n")
+                places.append(kept.pop() if len(kept) == 1 else "?")
+            said = "?" if not fact.sure else "n" if "n" in places else "?" if "?" in places else "y"
+            if said == "n" or (said == "?" and certain):
+                bad.add(feature)
+        return bad
 
     def _fact(self, chosen: dict[str, Any], place: Any, sizes: dict[Any, int], undone: Any) -> Known:
         seat, feature = place
@@ -465,9 +497,11 @@ class Witness:
     def _needless(self, chosen: Any, certain: bool) -> bool:
         if any(c.source == "empty" and self._left_out(chosen, s, certain) for s, (c, _) in chosen.items()):
             return True
-        for seat, (_, ops) in chosen.items():
+        for seat, (choice, ops) in chosen.items():
             for o in ops:
                 if o.effect == "service" or any(o.name in x.needs for x in ops if x is not o):
+                    continue
+                if o.feature in self._worn(choice, set(), certain):
                     continue
                 undone = (seat, o.feature)
                 key = "any", self._alike(chosen, undone, certain)
