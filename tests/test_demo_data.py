@@ -275,11 +275,16 @@ def test_the_66_wheel_needs_more_than_the_cover_permits() -> None:
 
 
 def test_the_journal_of_hb_012_lies_across_the_limit() -> None:
-    """By hand: bearing 14.025 to 14.035, journal 13.964 to 13.972: film 0.053 to 0.071 mm, limit 0.062 mm."""
+    """By hand: bearing 14.025 to 14.035, journal 13.971 to 13.979: film 0.046 to 0.064 mm, limit 0.062 mm; a used
+    journal must have 13.973 mm."""
     low, high, _ = size("46-35-01", "inner")
     _, most = window("journals", "film-inner")
     value, gauge = readings("HB-012", "shaft-wheel", "journal")["turbine end"]
     assert low - (value + gauge) < most < high - (value - gauge)
+    (limit,) = [
+        r for r in sheet("limits") if (r["unit_or_part"], r["condition"]) == ("46-40-140", "used") and r["min"]
+    ]
+    assert value - gauge < mm(limit["min"]) < value + gauge
 
 
 def test_the_bores_of_hb_017_are_worn_past_the_standard_bearing_and_can_be_honed() -> None:
@@ -453,6 +458,29 @@ def test_the_reading_that_settles_an_open_question_is_named_and_no_other(answers
     assert "6h" in wall[0].measure
     journal = answers["too close to call"].open
     assert ("shaft-wheel", "journal") in {(m.seat, m.feature) for m in journal}
+
+
+@pytest.mark.slow
+def test_the_wall_that_blocks_the_thin_one_is_named(answers: Answers) -> None:
+    """5.4 mm read at 6 o'clock; by hand no further than 65.57 mm, see the test of the thin wall."""
+    (wall,) = [c for c in answers["thin wall"].causes if "65.57 mm" in c]
+    assert "6h" in wall
+    assert "5.4 mm" in wall
+
+
+@pytest.mark.slow
+def test_a_kept_part_names_the_limits_and_readings_by_which_it_is_not_worn_out(answers: Answers) -> None:
+    """HB-022's rotor: two journals and a ring groove were read, and both features have a limit for used ones."""
+    answer = answers["no turbine cut"]
+    (rotor,) = [c for c in answer.plans[0].seats if c.seat == "shaft-wheel"]
+    assert rotor.source == "kept"
+    assert answer.bundle is not None
+    (part,) = [p for p in answer.bundle.parts if p.key == rotor.part]
+    (found,) = [f for f in answer.bundle.core.found if f.seat == "shaft-wheel"]
+    read_ = [c.id for c in found.readings if c.feature in ("journal", "ring_groove")]
+    limits = [x.said for x in part.limits if x.condition == "used"]
+    assert (len(read_), len(limits)) == (3, 2)
+    assert sorted(rotor.claims) == sorted([*read_, *limits])
 
 
 @pytest.mark.slow
