@@ -8,7 +8,7 @@ everything did, and a crash before the switch is made good when the store is nex
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from graph.errors import BadQuestion
+from graph.errors import BadQuestion, Conflict
 from graph.index.compile import Progress
 from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
@@ -40,18 +40,32 @@ def publish_statements(
     return _write(store, author, time, title, lambda draft: changes, progress)
 
 
-def record(store: Store, changes: Iterable[Statement], *, author: str, time: str, title: str = "") -> Published:
+def record(
+    store: Store, changes: Iterable[Statement], *, author: str, time: str, title: str = "", unmoved_since: int = 0
+) -> Published:
     """Append rows to the shelf; the next question sees them.
+
+    `unmoved_since`: the version on which the rows rest; 0 when they rest on none.
 
     Raises
     ------
     BadQuestion
         A row belongs to the catalogue, which is published instead.
+    Conflict
+        The store has moved on since that version.
     """
     rows = list(changes)
     for sheet in sorted({row.sheet for row in rows if BY_NAME[row.sheet].clock != "shelf"}):
         raise BadQuestion(f"sheet {sheet!r} belongs to the catalogue", fix="publish it")
-    return _write(store, author, time, title, lambda draft: rows)
+
+    def unmoved(draft: Draft) -> list[Statement]:
+        if unmoved_since and draft.n != unmoved_since + 1:
+            raise Conflict(
+                f"the store has moved on from version {unmoved_since} to {draft.n - 1}", fix="look again, then write"
+            )
+        return rows
+
+    return _write(store, author, time, title, unmoved)
 
 
 def undo(store: Store, n: int, *, author: str, time: str) -> Published:
