@@ -247,16 +247,22 @@ class RowReader:
     def _resolve_number(self, line: Line, name: str, maker_column: str, sheets: tuple[str, ...]) -> None:
         if maker_column in line.bad or any(sheet in self.things.broken for sheet in sheets):
             return
-        faults = []
+        maker, written = line.fields.get(maker_column, ""), line.fields[name]
+        found, faults = [], []
         for sheet in sheets:
             try:
-                maker, number = self.things.resolve(sheet, line.fields.get(maker_column, ""), line.fields[name])
+                found.append(self.things.resolve(sheet, maker, written))
             except Fault as fault:
                 faults.append(fault)
-                continue
-            line.fields[maker_column], line.fields[name] = maker, number
-            return
-        raise faults[0]
+        unclear = [fault for fault in faults if fault.code == "ambiguous-reference"]
+        if unclear or not found:
+            raise (unclear or faults)[0]
+        # Without a maker the number alone must say what is meant: one part, unit or engine, as written if need be.
+        meant = found if maker else [one for one in found if one[1] == written] or found
+        if not maker and len(meant) > 1:
+            others = " and ".join(" ".join(one) for one in meant)
+            raise Fault("ambiguous-reference", sheet=" and ".join(sheets), others=others)
+        line.fields[maker_column], line.fields[name] = meant[0]
 
     def wide(self, line: Line, cells: list[Cell]) -> Iterator[Line]:
         """The values in the wide columns of a row of `parts`, each as a row of `values`."""

@@ -423,6 +423,25 @@ def ambiguous_reference(book: Workbook, random: Random) -> list[Planted]:
 
 
 @fault()
+def limit_of_a_part_or_a_unit(book: Workbook, random: Random) -> list[Planted]:
+    add(book, "parts", maker="Quenby", number="SAME-1", kind="cover")
+    add(book, "units", maker="Ostrel", unit="SAME-1", layout="loose")
+    add(book, "layouts", layout="loose", seat="only", kind="cover", may_be_empty="yes")
+    cells = {"unit_or_part": "SAME-1", "feature": "bore", "max": "55", "unit": "mm"}
+    return [Planted("ambiguous-reference", "limits", add(book, "limits", **cells), "unit_or_part")]
+
+
+@fault()
+def weakness_of_two_parts(book: Workbook, random: Random) -> list[Planted]:
+    for maker in ("Quenby", "Ostrel"):
+        add(book, "parts", maker=maker, number="SAME-2", kind="cover")
+    add(book, "units", maker="Ostrel", unit=pick(random, "SAME-2", "same 2", "OTHER-2"), layout="lone")
+    add(book, "layouts", layout="lone", seat="only", kind="cover", may_be_empty="yes")
+    row = add(book, "weaknesses", unit_or_part="SAME-2", text="cracks")
+    return [Planted("ambiguous-reference", "weaknesses", row, "unit_or_part")]
+
+
+@fault()
 def limit_below_size(book: Workbook, random: Random) -> list[Planted]:
     return value(book, "limit-below-size", "limit_max", limit_max="49.9")
 
@@ -570,6 +589,26 @@ def operation_needs_itself(book: Workbook, random: Random) -> list[Planted]:
 def operation_needs_cycle(book: Workbook, random: Random) -> list[Planted]:
     operation(book, "", "", operation="plug", needs="tap")
     return operation(book, "operation-needs-cycle", "needs", operation="tap", needs="wash|plug")
+
+
+@fault()
+def operation_follows_what_it_waits_for(book: Workbook, random: Random) -> list[Planted]:
+    # The case of a shop: it needs a crack test, that needs a wash, and the wash is to follow it.
+    operation(book, "", "", operation="dye test", needs=pick(random, "rinse", "wash|rinse"))
+    planted = operation(book, "operation-order-cycle", "follows", operation="mill", needs="dye test", follows="rinse")
+    operation(book, "", "", operation="rinse")
+    return planted
+
+
+@fault()
+def operation_follows_itself(book: Workbook, random: Random) -> list[Planted]:
+    return operation(book, "operation-order-cycle", "follows", operation="brush", follows="wash|brush")
+
+
+@fault()
+def wall_without_core_shift(book: Workbook, random: Random) -> list[Planted]:
+    cells = {"effect": pick(random, "widen_to_suit", "reduce_to_suit"), "feature": "bore", "kind": "cover"}
+    return operation(book, "wall-without-core-shift", "core_shift", **cells, wall_feature="bore_max")
 
 
 @fault()

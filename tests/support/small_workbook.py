@@ -99,10 +99,10 @@ def small_workbook() -> Workbook:
         ],
         "operations": [
             ["operation", "label", "kind", "feature", "effect", "to_value", "tolerance", "limit_feature",
-             "setup_minutes", "minutes", "rate", "needs", "excludes"],
+             "setup_minutes", "minutes", "rate", "needs", "excludes", "follows", "wall_feature", "core_shift"],
             ["bore cover", "bore the cover", "cover", "bore", "widen_to_suit", "", "0.01 mm", "bore_max",
-             "20", "30", "shop", "wash", ""],
-            ["wash", "wash", "", "", "service", "", "", "", "0", "15", "", "", ""],
+             "20", "30", "shop", "wash", "", "", "", ""],
+            ["wash", "wash", "", "", "service", "", "", "", "0", "15", "", "", "", "", "", ""],
         ],
         "cores": [
             ["tag", "received", "as_built_maker", "as_built_unit", "book_value", "currency", "own"],
