@@ -9,9 +9,10 @@ from graph.errors import Conflict, FindingsInTheWay, NotFound
 from graph.index.catalogue import Catalogue
 from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
+from graph.model.bench import NOT_ON_RECORD, Proposal
 from graph.model.finding import Finding, in_order
 from graph.model.sheet import BY_NAME
-from graph.model.statement import Statement
+from graph.model.statement import Evidence, Statement
 from graph.model.value import spelled_code
 from graph.publish.checking import known_of
 from graph.publish.writing import publish_statements, record
@@ -20,6 +21,7 @@ from graph.sources.tables import Row, Table
 from graph.triples.check import Checker
 
 Cells = Mapping[str, str]
+MS_A_MINUTE: Final = 60_000
 FORM: Final = "form"
 """What stands for the file in a finding about a row that came from no file."""
 
@@ -131,6 +133,46 @@ def enter_found(store: Store, cells: Cells, *, author: str, time: str) -> Entere
     filled = {"state": "present", "date": time.rstrip("Z"), **{n: t for n, t in cells.items() if t.strip()}}
     title = f"{filled.get('seat')} of core {filled.get('tag')} looked at"
     return enter(store, "found_parts", [filled], author=author, time=time, title=title)
+
+
+def accept(store: Store, proposal: Proposal, *, author: str, time: str) -> ChangeSet | None:
+    """Put a learned number on record in place of the one that is there, with the jobs behind it as a note.
+
+    Raises
+    ------
+    NotFound
+        What it is about is not on record any more.
+    Conflict
+        The number on record is no longer the one that the proposal was made from.
+    """
+    kind, name, *rest = proposal.name.split(":")
+    sheet = {"feature": "features", "operation": "operations"}[kind]
+    column = "identity_reliability" if kind == "feature" else rest[0]
+    with ExitStack() as stack:
+        row = known_of(store, stack).row(sheet, (name,))
+    if row is None:
+        raise NotFound(f"there is no {kind} {name!r}", fix="ask for the proposals again")
+    minutes = column == "minutes"
+    held = row.get(column, "")
+    if minutes:
+        unchanged = isinstance(held, Mapping) and held["amount"] == _ms(proposal.now)
+    else:
+        unchanged = (held or NOT_ON_RECORD) == proposal.now
+    if not unchanged:
+        raise Conflict(f"{proposal.what} changed meanwhile", fix="ask for the proposals again")
+    said = proposal.proposed
+    value = {"amount": _ms(said), "quantity": "time", "text": said, "unit": "min"} if minutes else said
+    note = f"learned from {proposal.jobs} jobs, was {proposal.now}: {proposal.rule}; accepted by {author}"
+    statement = Statement(sheet, {**row, column: value}, Evidence(date=time[:10], note=note))
+    with store.locked("publishing"):
+        done = publish_statements(
+            store, [statement], author=author, time=time, title=f"{proposal.what}: {proposal.now} becomes {said}"
+        )
+    return done.change_set
+
+
+def _ms(minutes: str) -> int:
+    return round(float(minutes) * MS_A_MINUTE)
 
 
 def _feature(catalogue: Catalogue, text: str) -> str:
