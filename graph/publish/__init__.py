@@ -7,6 +7,20 @@ from graph.publish.verifying import verify_store
 from graph.publish.writing import Published, publish_statements, record, undo
 
 __all__ = [
-    "CheckReport", "Entered", "PublishReport", "Published", "Reading", "accept", "check", "enter", "enter_core", "enter_found",
-    "enter_reading", "publish", "publish_statements", "record", "undo", "verify_store",
-]  # fmt: skip
+    "CheckReport",
+    "Entered",
+    "PublishReport",
+    "Published",
+    "Reading",
+    "accept",
+    "check",
+    "enter",
+    "enter_core",
+    "enter_found",
+    "enter_reading",
+    "publish",
+    "publish_statements",
+    "record",
+    "undo",
+    "verify_store",
+]
