@@ -50,6 +50,7 @@ class Brute:
         self.ops = {o.name: o for o in bundle.operations}
         self.wears = {f.name for f in bundle.features if f.wears}
         self.facts: dict = {}  # type: ignore[type-arg]
+        self.refused = {"worn": 0, "left out": 0}  # how often nothing but this rule spoke against it
 
     def plans(self) -> dict[tuple, int]:  # type: ignore[type-arg]
         """The cheapest cost of every identity."""
@@ -129,13 +130,81 @@ class Brute:
                 continue
             if o.effect.endswith("to_suit"):
                 continue
-            if o.effect == "add_feature" and any(x != "none" for x in before):
+            made = self.result(o)
+            if o.effect == "add_feature":
+                permits = [x == "none" for x in before]
+            elif o.effect == "remove_feature":
+                permits = [x != "none" for x in before]
+            else:
+                permits = [x not in ("none", made) for x in before]
+            if not (all(permits) if self.certain else any(permits)):
                 return False
-            if o.effect == "remove_feature" and "none" in before:
-                return False
-            if o.effect == "set_code" and any(x in ("none", self.result(o)) for x in before):
-                return False
-        return True
+        worn = self.worn(option, names)
+        self.refused["worn"] += worn
+        return not worn
+
+    def worn(self, option: tuple, names: tuple[str, ...], only: str = "") -> bool:  # type: ignore[type-arg]
+        """Whether a used part breaks a limit on record for it (on one feature `only`), value by value."""
+        source, part, _ = option
+        if source not in ("kept", "donor"):
+            return False
+        walls = {o.wall_feature for o in self.ops.values()}
+        changed = {self.ops[n].feature for n in names if self.ops[n].effect != "service"}
+        rows = [x for x in self.parts[part].limits if x.condition in ("", "used") and x.rank != 6]
+        for feature in ({only} if only else {x.feature for x in rows}) - walls - changed:
+            mine = [x for x in rows if x.feature == feature and (x.min, x.max) != (None, None)]
+            if not mine:
+                continue
+            there = self.fact(option, feature)[0]
+            cases = []
+            for low, high in there or []:
+                ok = [
+                    all((x.min is None or v >= x.min) and (x.max is None or v <= x.max) for x in mine)
+                    for v in range(low, high + 1)
+                ]
+                cases.append((all(ok), any(ok)))
+            said = self.said(cases) if there is not None else None
+            if said is not True and (self.certain or said is False):
+                return True
+        return False
+
+    def left_out(self, chosen: dict) -> bool:  # type: ignore[type-arg]
+        """Whether some seat stays empty that its own part, as it is, could have filled."""
+        cut = {
+            (s, self.ops[n].feature)
+            for s, (_, names) in chosen.items()
+            for n in names
+            if self.ops[n].effect.endswith("to_suit")
+        }
+        coded = {
+            (s, self.ops[n].feature): self.result(self.ops[n])
+            for s, (_, names) in chosen.items()
+            for n in names
+            if self.ops[n].effect in ("set_code", "add_feature", "remove_feature")
+        }
+        for seat, (option, _) in chosen.items():
+            for f in self.b.core.found:
+                if option[0] != "empty" or f.seat != seat or f.state != "present":
+                    continue
+                own = ("kept", f.part, f.readings)
+                if self.worn(own, ()):
+                    continue
+                filled = {s: own if s == seat else o for s, (o, _) in chosen.items()}
+                breaks = False
+                for r in self.b.layout.rules:
+                    away = any(s != "engine" and filled[s][0] == "empty" for s in r.seats)
+                    if seat not in r.seats or away or cut & set(r.operands):
+                        continue
+                    facts = []
+                    for s, feature in r.operands:
+                        there = ("engine", "", None) if s == "engine" else filled[s]
+                        known = self.fact(there, feature)[0]
+                        facts.append([coded[s, feature]] if (s, feature) in coded else known)
+                    said = self.rule(r, facts)
+                    breaks = breaks or said is False or (said is None and self.certain)
+                if not breaks:
+                    return True
+        return False
 
     def cost(self, chosen: dict) -> int | None:  # type: ignore[type-arg]
         cuts = {}  # place: (sizes to try, first is the smallest change; capability; operation)
@@ -186,6 +255,15 @@ class Brute:
         least = self.least(chosen, cuts, coded, lost)
         if least is None:
             return None
+        if self.idle(chosen, cuts, coded, lost):
+            return None
+        if self.left_out(chosen):
+            self.refused["left out"] += 1
+            return None
+        return self.money(chosen, cuts, least)
+
+    def idle(self, chosen, cuts, coded, lost):  # type: ignore[no-untyped-def]
+        """Whether some operation is not needed."""
         for place in [*cuts, *coded, *lost]:
             seat = place[0]
             mine = next(
@@ -193,13 +271,15 @@ class Brute:
             )
             if any(mine.name in self.ops[n].needs for n in chosen[seat][1] if n != mine.name):
                 continue
+            if self.worn(chosen[seat][0], (), only=place[1]):
+                continue
             rest = {p: c for p, c in cuts.items() if p != place}
             if any(
                 self.holds(chosen, dict(zip(rest, sizes, strict=True)), cuts, coded, lost, place)
                 for sizes in product(*(c[0] for c in rest.values()))
             ):
-                return None
-        return self.money(chosen, cuts, least)
+                return True
+        return False
 
     def stated(self, option, feature, low, high):  # type: ignore[no-untyped-def]
         """The limits with those that the claims about the kind state."""
@@ -217,10 +297,14 @@ class Brute:
             if seen is None:
                 return None
             thin += [x[0] for x in seen]
-        least = [x.min for x in self.parts[part].limits if x.feature == o.wall_feature and x.min is not None]
-        if not least:
+        least = [
+            x.min
+            for x in self.parts[part].limits
+            if x.feature == o.wall_feature and x.min is not None and x.rank != 6
+        ]
+        if not least or o.core_shift is None:
             return None
-        return (2 if o.wall_share == "half" else 1) * (min(thin) - (o.core_shift or 0) - max(least))
+        return (2 if o.wall_share == "half" else 1) * (min(thin) - o.core_shift - max(least))
 
     def least(self, chosen, cuts, coded, lost):  # type: ignore[no-untyped-def]
         """The least sizes: none could be smaller alone, then cheapest, then least in the order of the rules."""

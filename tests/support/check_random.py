@@ -36,6 +36,7 @@ class Maker:
 
     def __init__(self, seed: int) -> None:
         self.r = Random(seed)
+        self.worn = Random(seed + 10_000)
         self.count = 0
 
     def claims(self, subject: str, feature: str, *, reading: bool = False) -> list[Claim]:
@@ -75,10 +76,22 @@ class Maker:
         r = self.r
         key = f"part/{kind}-{number}"
         claims = tuple(c for f in ("x", "y", "p", "stop") for c in self.claims(key, f))
-        limits = (Limit("wall", "", r.randint(2, 4), None, 2, "one"),) if r.random() < 0.8 else ()
+        limits = [Limit("wall", "", r.randint(2, 4), None, 2, "one")] if r.random() < 0.8 else []
+        limits += self.worn_limits()
         new = Price(r.randint(0, 60), "EUR", "2026-01-01") if r.random() < 0.9 else None
         used = Price(r.randint(0, 30), "EUR", "2026-01-01") if r.random() < 0.9 else None
-        return Part(key, "O", f"{kind}-{number}", kind, "", claims, limits, new, used)
+        return Part(key, "O", f"{kind}-{number}", kind, "", claims, tuple(limits), new, used)
+
+    def worn_limits(self) -> list[Limit]:
+        """Seldom one or two rows for what a used part may measure; some of them new parts' or hearsay."""
+        r = self.worn
+        rows = []
+        for _ in range(r.choice([0, 0, 0, 1, 2])):
+            low = r.choice([None, r.randint(9, 13)])
+            high = r.randint(12, 17) if low is None else r.choice([None, low + r.randint(0, 5)])
+            condition, rank = r.choice(["used", "used", "", "new"]), r.choice([2, 2, 2, 5, 6])
+            rows.append(Limit(r.choice("xy"), condition, low, high, rank, "one"))
+        return rows
 
     def core(self, tag: str, parts: dict[str, list[Part]]) -> Core:
         r = self.r
@@ -187,7 +200,7 @@ class Maker:
             wall_feature="wall" if wall else "",
             wall_positions=("A", "B") if wall else (),
             wall_share=r.choice(["half", "full"]),
-            core_shift=r.choice([None, 1]),
+            core_shift=r.choice([None, 0, 1, 1]),
         )
 
     def demands(self, seats: list[str]) -> list[Demand]:
@@ -222,7 +235,7 @@ def random_bundle(seed: int) -> Bundle:
     layout = Layout(
         "l",
         tuple(
-            Seat(s, kinds[s], r.choice([1, 1, 2]), r.random() < 0.15, strip_time=r.choice([None, 6])) for s in seats
+            Seat(s, kinds[s], r.choice([1, 1, 2]), r.random() < 0.3, strip_time=r.choice([None, 6])) for s in seats
         ),
         (Joint("j", "", tuple(seats)),),
         tuple(m.rules(seats, cut)),

@@ -5,12 +5,14 @@ from collections.abc import Callable, Iterator
 from graph.model.bundle import Bundle
 from graph.model.plan import PlanAnswer
 from graph.model.verdict import Proof, Verdict
-from graph.planning.check.bound import Optimum, optimum
+from graph.planning.check.bound import Identity, Optimum, optimum
 from graph.planning.check.case import Case, Mode
-from graph.planning.check.compare import changes_something, compared, in_order, missing_of
+from graph.planning.check.compare import changes_something, compared, hangs_on, in_layout, in_order
 from graph.planning.check.refusal import Refusal
 
 UNCONFIRMED = "optimality-not-confirmed"
+Placed = tuple[int, Identity]
+"""A plan's place in the order: its cost, then its identity."""
 
 
 def check(answer: PlanAnswer, bundle: Bundle, stop: Callable[[], bool] | None = None) -> list[Refusal]:
@@ -26,7 +28,7 @@ def check(answer: PlanAnswer, bundle: Bundle, stop: Callable[[], bool] | None = 
     for index, plan in enumerate(answer.plans):
         found += compared(case, plan, mode, f"plans[{index}]")
     found += _verdict(case, answer)
-    found += _open(answer)
+    found += _open(case, answer)
     found += _proof(answer)
     if not found:
         found += _best(answer, bundle, mode, stop)
@@ -65,7 +67,7 @@ def _verdict(case: Case, answer: PlanAnswer) -> Iterator[Refusal]:
         yield Refusal("proof", "proof", "impossible is said only with 'does not fit'")
 
 
-def _open(answer: PlanAnswer) -> Iterator[Refusal]:
+def _open(case: Case, answer: PlanAnswer) -> Iterator[Refusal]:
     named = {(m.seat, m.feature) for m in answer.open}
     if answer.verdict is not Verdict.UNKNOWN:
         if answer.verdict in (Verdict.YES, Verdict.WITH_WORK) and named:
@@ -73,9 +75,11 @@ def _open(answer: PlanAnswer) -> Iterator[Refusal]:
         return
     if answer.plans and not answer.open:
         yield Refusal("open", "open", "'not known' is said and no fact is named")
-    hangs = missing_of(answer.plans[0]) if answer.plans else set()
-    for seat, feature in sorted(hangs - named):
-        yield Refusal("open", f"open.{seat}.{feature}", "the first plan hangs on it and it is not named")
+    hangs = hangs_on(case, answer.plans[0]) if answer.plans and in_layout(case, answer.plans[0]) else []
+    for places in hangs:
+        if not places & named:
+            seat, feature = min(places)
+            yield Refusal("open", f"open.{seat}.{feature}", "the first plan hangs on it and it is not named")
 
 
 def _proof(answer: PlanAnswer) -> Iterator[Refusal]:
@@ -106,15 +110,15 @@ def _best(answer: PlanAnswer, bundle: Bundle, mode: Mode, stop: Callable[[], boo
     if mode == "possible" and answer.plans:
         yield from _none(optimum(bundle, mode="certain", stop=stop), "a certain plan exists")
     wanted = max(bundle.question.best, 1)
-    stated = tuple(p.cost for p in answer.plans)
+    stated = tuple((p.cost, p.identity) for p in answer.plans)
     if answer.proof is Proof.CHEAPEST:
-        ceiling = stated[-1] if len(stated) == wanted else None
+        ceiling = stated[-1][0] if len(stated) == wanted else None
         right = optimum(bundle, best=wanted, mode=mode, ceiling=ceiling, stop=stop)
-        more = len(stated) < wanted and len(right.costs) > len(stated)
-        if right.stopped and not more and not any(a < b for a, b in zip(right.costs, stated, strict=False)):
+        more = len(stated) < wanted and len(right.plans) > len(stated)
+        if right.stopped and not more and not any(a < b for a, b in zip(right.plans, stated, strict=False)):
             yield Refusal(UNCONFIRMED, "proof", "the checker was stopped before it had tried every cheaper plan")
-        elif right.stopped or right.costs != stated:
-            yield Refusal("optimality", "proof", f"plans cost {_money(right.costs)}, {_money(stated)} are stated")
+        elif right.stopped or right.plans != stated:
+            yield Refusal("optimality", "proof", _otherwise(right.plans, stated))
     elif answer.bound is not None:
         right = optimum(bundle, best=1, mode=mode, ceiling=answer.bound - 1, stop=stop)
         if right.costs:
@@ -130,5 +134,13 @@ def _none(found: Optimum, text: str) -> Iterator[Refusal]:
         yield Refusal(UNCONFIRMED, "proof", "the checker was stopped before it had tried every plan")
 
 
-def _money(costs: tuple[int, ...]) -> str:
-    return ", ".join(str(c) for c in costs) or "nothing, there is none"
+def _otherwise(right: tuple[Placed, ...], stated: tuple[Placed, ...]) -> str:
+    """Where the stated plans are not the first by (cost, identity)."""
+    if tuple(c for c, _ in right) != tuple(c for c, _ in stated):
+        return f"plans cost {_money(right)}, {_money(stated)} are stated"
+    at = next(i for i, pair in enumerate(zip(right, stated, strict=True)) if pair[0] != pair[1])
+    return f"plan {at} is not the first of those that cost {right[at][0]}, by what fills the seats"
+
+
+def _money(plans: tuple[Placed, ...]) -> str:
+    return ", ".join(str(c) for c, _ in plans) or "nothing, there is none"

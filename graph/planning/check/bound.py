@@ -1,6 +1,6 @@
-"""The costs of the cheapest plans, by trying everything that could be cheaper: depth first, with bounds.
+"""The cheapest plans, by trying everything that could be cheaper: depth first, with bounds.
 
-Rule 1: nothing is left out but what a rule forbids or what costs at least as much as the plans already held.
+Rule 1: nothing is left out but what a rule forbids or what comes after the plans already held, by cost and identity.
 Rule 2: a bound never overstates; the plan that is reached is judged and priced as any stated plan is.
 """
 
@@ -13,7 +13,7 @@ from graph.planning.check.domains import Domains, Value
 from graph.planning.check.emptied import needlessly_empty
 from graph.planning.check.money import labour, operation_time, parts_consumed, services_done, sums
 from graph.planning.check.sizes import groups, least_sizes, needless
-from graph.planning.check.work import Work
+from graph.planning.check.work import Place, Work
 
 Identity = tuple[tuple[str, str, str, tuple[str, ...]], ...]
 Open = dict[str, int]  # seat: the values still open, as a bit set
@@ -21,14 +21,19 @@ Open = dict[str, int]  # seat: the values still open, as a bit set
 
 @dataclass(frozen=True, slots=True)
 class Optimum:
-    """The costs of the best distinct plans, cheapest first; fewer than asked for: there are no more.
+    """The best distinct plans by (cost, identity); fewer than asked for: there are no more.
 
-    `stopped`: the search was cut short and the costs prove nothing.
+    `stopped`: the search was cut short and they prove nothing.
     """
 
-    costs: tuple[int, ...]
+    plans: tuple[tuple[int, Identity], ...]
     stopped: bool = False
     nodes: int = 0
+
+    @property
+    def costs(self) -> tuple[int, ...]:
+        """What the plans cost, cheapest first."""
+        return tuple(cost for cost, _ in self.plans)
 
 
 class Stopped(Exception):
@@ -43,13 +48,14 @@ def optimum(
     ceiling: int | None = None,
     stop: Callable[[], bool] | None = None,
 ) -> Optimum:
-    """The costs of the `best` cheapest plans that differ in identity, those above `ceiling` left out."""
+    """The `best` first plans by (cost, identity) that differ in identity, those that cost over `ceiling` left out."""
     search = _Search(Domains(Case(bundle), mode), best, ceiling, stop or (lambda: False))
+    stopped = False
     try:
         search.run()
     except Stopped:
-        return Optimum(tuple(sorted(search.held.values())), stopped=True, nodes=search.nodes)
-    return Optimum(tuple(sorted(search.held.values())), nodes=search.nodes)
+        stopped = True
+    return Optimum(tuple(sorted((cost, who) for who, cost in search.held.items())), stopped, search.nodes)
 
 
 @dataclass
@@ -58,7 +64,8 @@ class _Search:
     best: int
     ceiling: int | None
     stop: Callable[[], bool]
-    held: dict[Identity, int] = field(default_factory=dict)  # the cheapest plans so far
+    held: dict[Identity, int] = field(default_factory=dict)  # the first plans so far
+    last: tuple[int, Identity] | None = None  # of those held, when they are as many as wanted
     nodes: int = 0
 
     def __post_init__(self) -> None:
@@ -77,7 +84,9 @@ class _Search:
             for seat, vs in values.items()
             for name in {n for v in vs for n in v.names} & telling
         }
+        self.by_name = sorted(values)
         self.fixed: dict[object, int] = {}
+        self.depths: dict[object, int | None] = {}
 
     def run(self) -> None:
         """Try everything."""
@@ -92,10 +101,10 @@ class _Search:
         if self.stop():
             raise Stopped
         floor = self._floor(domains)
-        if self._too_dear(floor):
+        if self._comes_after(floor, domains):
             return
-        extra = self._work_floor(domains)
-        if extra is None or self._too_dear(floor + extra):
+        extra = self._depth_floor(domains)
+        if extra is None or self._comes_after(floor + extra, domains):
             return
         undecided = [s for s, bits in domains.items() if bits & (bits - 1)]
         if not undecided:
@@ -112,9 +121,21 @@ class _Search:
                 self._branch(narrowed)
 
     def _too_dear(self, cost: int) -> bool:
-        if self.ceiling is not None and cost > self.ceiling:
+        dearest = self.ceiling if self.last is None else self.last[0]
+        return dearest is not None and cost > dearest
+
+    def _comes_after(self, cost: int, domains: Open) -> bool:
+        """Whether no plan left here, of at least this cost, comes before those held."""
+        if self._too_dear(cost):
             return True
-        return len(self.held) == self.best and cost >= max(self.held.values())
+        if self.last is None or cost != self.last[0]:
+            return False
+        return self._first_identity(domains) >= self.last[1]
+
+    def _first_identity(self, domains: Open) -> Identity:
+        """No plan left here has an identity before this one."""
+        values = self.domains.values
+        return tuple((s, *min(values[s][i].identity for i in _indexes(domains[s]))) for s in self.by_name)
 
     def _floor(self, domains: Open) -> int:
         """What any plan left here costs at least: the cheapest value of each seat, and what is due anyway."""
@@ -147,19 +168,27 @@ class _Search:
         values = self.domains.values
         return {s: values[s][_first(bits)] for s, bits in domains.items() if not bits & (bits - 1)}
 
-    def _work_floor(self, domains: Open) -> int | None:
+    def _depth_floor(self, domains: Open) -> int | None:
         """What the depth of the decided seats' cuts adds at least; None when they cannot be, or need not."""
         decided = self._decided(domains)
-        if not any(v.names for v in decided.values()):
+        worked = [value for value in decided.values() if value.names]
+        if not worked:
             return 0
-        work = Work(self.case, self.domains.mode, {s: (v.option, v.names) for s, v in decided.items()})
+        near = frozenset().union(*(value.near for value in worked))
+        key = frozenset((s, _first(bits)) for s, bits in domains.items() if s in near and s in decided)
+        if key not in self.depths:
+            self.depths[key] = self._depth(decided, near)
+        return self.depths[key]
+
+    def _depth(self, decided: dict[str, Value], near: frozenset[str]) -> int | None:
+        work = Work(self.case, self.domains.mode, {s: (v.option, v.names) for s, v in decided.items() if s in near})
         least = least_sizes(work)
         if least is None:
             return None
         met = groups(work)
         for place in work.changes:
-            near = {place, *(p for group in met if _near(work, place, group) for p in group)}
-            if all(work.settled_about(p) for p in near) and needless(work, place):
+            near_places = {place, *(p for group in met if _near(work, place, group) for p in group)}
+            if all(work.settled_about(p) for p in near_places) and needless(work, place):
                 return None
         extra = 0
         for group in met:
@@ -229,17 +258,19 @@ class _Search:
         if any(needless(work, place) for place in work.changes) or needlessly_empty(work):
             return
         cost = sums(work, least).cost
-        if self._too_dear(cost):
+        if self._comes_after(cost, domains):
             return
-        identity = tuple(sorted((s, o.part, o.source, names) for s, (o, names) in chosen.items()))
+        identity = self._first_identity(domains)
         self.held[identity] = min(cost, self.held.get(identity, cost))
         if len(self.held) > self.best:
             del self.held[max(self.held, key=lambda i: (self.held[i], i))]
+        if len(self.held) == self.best:
+            self.last = max((held, who) for who, held in self.held.items())
 
 
-def _near(work: Work, place: tuple[str, str], group: list[tuple[str, str]]) -> bool:
+def _near(work: Work, place: Place, group: list[Place]) -> bool:
     """Whether a rule looks at this feature and at one of the cuts."""
-    return place in group or any(place in r.operands and set(group) & set(r.operands) for r in work.rules)
+    return place in group or any(not set(group).isdisjoint(r.operands) for r in work.about([place])[0])
 
 
 def _bits(values: list[Value], holds: Callable[[Value], bool]) -> int:

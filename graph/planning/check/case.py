@@ -2,10 +2,11 @@
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Any, Literal
 
 from graph.model.bundle import Bundle
-from graph.model.record import Core, Feature, FoundPart, Kind, Operation, Part, Rate, Rule
+from graph.model.claim import Rank
+from graph.model.record import Core, Demand, Feature, FoundPart, Kind, Operation, Part, Rate, Rule
 from graph.model.value import spelled_code
 from graph.model.verdict import Verdict
 
@@ -20,12 +21,22 @@ def allowed(verdict: Verdict, mode: Mode) -> bool:
     return verdict is Verdict.YES if mode == "certain" else verdict is not Verdict.NO
 
 
+@dataclass(frozen=True, slots=True)
+class Ruled:
+    """A rule with its number in the layout, its operands and its seats, the engine left out."""
+
+    number: int
+    rule: Rule
+    operands: tuple[tuple[str, str], ...]
+    seats: tuple[str, ...]
+
+
 @dataclass(frozen=True)
 class Case:
     """One bundle, indexed."""
 
     bundle: Bundle
-    seen: dict[object, object] = field(default_factory=dict, compare=False, repr=False)  # facts settled so far
+    seen: dict[object, Any] = field(default_factory=dict, compare=False, repr=False)  # what was worked out so far
 
     @cached_property
     def parts(self) -> dict[str, Part]:
@@ -78,9 +89,35 @@ class Case:
         return {place: named.index(place) for place in named}
 
     @cached_property
-    def rules_about(self) -> dict[tuple[str, str], list[Rule]]:
+    def rules(self) -> tuple[Ruled, ...]:
+        """The layout's rules, in its order."""
+        rules = enumerate(self.bundle.layout.rules)
+        return tuple(Ruled(i, r, r.operands, tuple(s for s in r.seats if s != ENGINE)) for i, r in rules)
+
+    @cached_property
+    def rules_about(self) -> dict[tuple[str, str], list[Ruled]]:
         """The rules that name each (seat, feature), in the layout's order."""
-        return {place: [r for r in self.bundle.layout.rules if place in r.operands] for place in self.naming}
+        return {place: [r for r in self.rules if place in r.operands] for place in self.naming}
+
+    @cached_property
+    def demands(self) -> tuple[Demand, ...]:
+        """The demands on features."""
+        return tuple(d for d in self.bundle.build.demands if d.type != "keep")
+
+    def used_limits(self, part: str) -> dict[str, tuple[int | None, int | None]]:
+        """The strictest least and most on record for a used part, by feature; those of walls bound cuts instead."""
+        known = self.parts.get(part)
+        if known is None or not known.limits:
+            return {}
+        walls = {o.wall_feature for o in self.bundle.operations}
+        rows = [x for x in known.limits if x.condition in ("", "used") and x.rank != Rank.HEARD]
+        ends = {}
+        for feature in sorted({x.feature for x in rows} - walls):
+            lows = [x.min for x in rows if x.feature == feature and x.min is not None]
+            highs = [x.max for x in rows if x.feature == feature and x.max is not None]
+            if lows or highs:
+                ends[feature] = max(lows, default=None), min(highs, default=None)
+        return ends
 
     def lineage(self, kind: str) -> tuple[str, ...]:
         """The kind and those above it, nearest first."""

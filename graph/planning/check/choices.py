@@ -12,6 +12,12 @@ from graph.planning.check.case import ENGINE, Case, Mode
 from graph.planning.check.facts import settled, value_codes
 
 CUTS = ("widen_to_suit", "reduce_to_suit")
+PERMITS = {
+    "set_code": "there is no other code to change",
+    "add_feature": "the feature is there already",
+    "remove_feature": "there is nothing to remove",
+}
+"""Why the code that is there does not permit the change, by effect."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,10 +140,9 @@ def _superseded(case: Case, part: Part) -> list[str]:
 def as_is(case: Case, option: Option, feature: str) -> Fact:
     """The feature of an option's part before any work."""
     key = (option, feature)
-    fact = case.seen.get(key)
-    if not isinstance(fact, Fact):
-        fact = _as_is(case, option, feature)
-        case.seen[key] = fact
+    if key not in case.seen:
+        case.seen[key] = _as_is(case, option, feature)
+    fact: Fact = case.seen[key]
     return fact
 
 
@@ -157,8 +162,13 @@ def _as_is(case: Case, option: Option, feature: str) -> Fact:
 
 def kind_operations(case: Case, option: Option) -> dict[str, Operation]:
     """The operations that the option's part may undergo, by name."""
-    line = case.lineage(kind_of(case, option))
-    return {o.name: o for o in case.bundle.operations if o.kind and o.kind in line}
+    kind = kind_of(case, option)
+    key = ("operations", kind)
+    if key not in case.seen:
+        line = case.lineage(kind)
+        case.seen[key] = {o.name: o for o in case.bundle.operations if o.kind and o.kind in line}
+    mine: dict[str, Operation] = case.seen[key]
+    return mine
 
 
 def set_objections(case: Case, option: Option, names: Sequence[str], mode: Mode) -> list[str]:
@@ -210,17 +220,23 @@ def _effect_objections(case: Case, option: Option, operation: Operation, mode: M
         return [f"{name}: {operation.feature} is not known before the work"] if mode == "certain" else []
     if operation.effect in CUTS:
         return [] if all(a.low is not None for a in before.alternatives) else [f"{name}: there is no size to change"]
-    absent = [_spelled(a) == {NONE} for a in before.alternatives]
-    if operation.effect == "remove_feature":
-        return [f"{name}: there is nothing to remove"] if any(absent) else []
-    if operation.effect == "add_feature":
-        return [] if all(absent) else [f"{name}: the feature is there already"]
-    if operation.effect == "set_code":
-        if any(absent) or not all(a.codes for a in before.alternatives):
-            return [f"{name}: there is no code to change"]
-        made = _spelled(coded(operation, before).alternatives[0])
-        return [f"{name}: it is so already"] if any(_spelled(a) == made for a in before.alternatives) else []
-    return [f"{name}: {operation.effect!r} is no effect"]
+    if operation.effect not in PERMITS:
+        return [f"{name}: {operation.effect!r} is no effect"]
+    enough = all if mode == "certain" else any
+    made = _spelled(coded(operation, before).alternatives[0])
+    for place in {a.position for a in before.alternatives}:
+        here = [a for a in before.alternatives if a.position == place]
+        if not enough(_permits(operation.effect, _spelled(a), made) for a in here):
+            return [f"{name}: {PERMITS[operation.effect]}"]
+    return []
+
+
+def _permits(effect: str, before: set[str], made: set[str]) -> bool:
+    if effect == "remove_feature":
+        return before != {NONE}
+    if effect == "add_feature":
+        return before == {NONE}
+    return bool(before) and before not in ({NONE}, made)
 
 
 def _spelled(alternative: Alternative) -> set[str]:
@@ -233,6 +249,8 @@ def operation_sets(case: Case, option: Option, mode: Mode) -> Iterator[tuple[str
     mine = kind_operations(case, option)
     judged = {(seat, feature) for rule in case.bundle.layout.rules for seat, feature in rule.operands}
     judged |= {(d.seat, d.feature) for d in case.bundle.build.demands}
+    if option.source in ("kept", "donor"):
+        judged |= {(option.seat, feature) for feature in case.used_limits(option.part)}
     needed = {n for o in mine.values() for n in o.needs}
     able = [
         o.name

@@ -5,16 +5,17 @@ from itertools import pairwise
 
 from graph.model.fact import Fact
 from graph.model.plan import CostLine, Plan, SeatChoice, Step
-from graph.model.record import Operation, Rule
+from graph.model.record import Operation
 from graph.model.value import spelled_code
-from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict
-from graph.planning.check.case import ENGINE, Case, Mode
+from graph.model.verdict import Operand, RuleVerdict, Verdict
+from graph.planning.check.case import ENGINE, Case, Mode, Ruled
 from graph.planning.check.choices import CUTS, Option, coded, kind_operations
 from graph.planning.check.derive import Derived, derived
 from graph.planning.check.money import Line, seat_quantity
 from graph.planning.check.refusal import Refusal
 from graph.planning.check.sequence import out_of_order
-from graph.planning.check.work import Place
+from graph.planning.check.work import Place, Work
+from graph.planning.check.worn import wears
 
 
 def compared(case: Case, plan: Plan, mode: Mode, where: str) -> list[Refusal]:
@@ -35,11 +36,15 @@ def compared(case: Case, plan: Plan, mode: Mode, where: str) -> list[Refusal]:
 
 
 def _seats(case: Case, plan: Plan) -> Iterator[Refusal]:
-    names = [s.name for s in case.bundle.layout.seats]
-    if [c.seat for c in plan.seats] != names:
+    if not in_layout(case, plan):
         yield Refusal("seats", "seats", "not every seat of the layout stands there once, in its order")
     for choice in plan.seats:
         yield from _seat(case, choice)
+
+
+def in_layout(case: Case, plan: Plan) -> bool:
+    """Whether every seat of the layout stands there once, in its order."""
+    return [c.seat for c in plan.seats] == [s.name for s in case.bundle.layout.seats]
 
 
 def _seat(case: Case, choice: SeatChoice) -> Iterator[Refusal]:
@@ -143,7 +148,7 @@ def _cited(
 
 
 def _joints(case: Case, plan: Plan, right: Derived) -> Iterator[Refusal]:
-    rules = {(r.joint, r.name): r for r in right.work.rules}
+    rules = {(r.rule.joint, r.rule.name): r for r in right.work.rules}
     stated = [(v.joint, v.rule) for v in plan.joints]
     for key in rules:
         if stated.count(key) != 1:
@@ -165,9 +170,10 @@ def _joints(case: Case, plan: Plan, right: Derived) -> Iterator[Refusal]:
 
 
 def _rule(
-    case: Case, stated: RuleVerdict, rule: Rule, right: Derived, sizes: Mapping[Place, int], where: str
+    case: Case, stated: RuleVerdict, ruled: Ruled, right: Derived, sizes: Mapping[Place, int], where: str
 ) -> Iterator[Refusal]:
-    verdict, margin = right.work.verdict(rule, sizes)
+    rule = ruled.rule
+    verdict, margin = right.work.verdict(ruled, sizes)
     same = {
         "type": (stated.type, rule.type),
         "min": (stated.min, rule.min),
@@ -319,10 +325,27 @@ def changes_something(case: Case, plan: Plan) -> bool:
     return False
 
 
-def missing_of(plan: Plan) -> set[tuple[str, str]]:
-    """The facts that a plan hangs on, as its rules name them."""
-    lines: list[Missing] = [m for v in plan.joints for m in v.missing]
-    return {(m.seat, m.feature) for m in lines}
+def hangs_on(case: Case, plan: Plan) -> list[frozenset[Place]]:
+    """The facts that a possible plan hangs on; of each entry one at least is to be named."""
+    found = {frozenset({(m.seat, m.feature)}) for v in plan.joints for m in v.missing}
+    chosen = {c.seat: (Option.of(c), c.operations) for c in plan.seats}
+    for seat, (option, names) in chosen.items():
+        unsure = (w for w in wears(case, option, names) if w.verdict is Verdict.UNKNOWN)
+        found |= {frozenset({(seat, w.feature)}) for w in unsure}
+    work = Work(case, "possible", chosen)
+    sizes = {(s.seat, s.feature): s.target for s in plan.steps if s.target is not None}
+    for demand in work.demands:
+        place = (demand.seat, demand.feature)
+        if (place not in work.cuts or place in sizes) and work.demand(demand, sizes) is Verdict.UNKNOWN:
+            found.add(frozenset({place}))
+    for (seat, feature), operation in work.changes.items():
+        cut = work.cuts.get((seat, feature))
+        if cut is not None and cut.limit.unknown:
+            named = (feature, operation.wall_feature, operation.limit_feature)
+            found.add(frozenset((seat, name) for name in named if name))
+        elif cut is None and not work.fact((seat, feature), {}, undone=(seat, feature)).settles:
+            found.add(frozenset({(seat, feature)}))
+    return sorted(found, key=sorted)
 
 
 def in_order(plans: tuple[Plan, ...]) -> bool:

@@ -9,6 +9,7 @@ from graph.planning.check.emptied import needlessly_empty
 from graph.planning.check.money import Sums, sums
 from graph.planning.check.sizes import Setting, least_sizes, needless, settings
 from graph.planning.check.work import Place, Work
+from graph.planning.check.worn import worn_out
 
 Chosen = Mapping[str, tuple[Option, tuple[str, ...]]]
 
@@ -38,6 +39,7 @@ def derived(case: Case, chosen: Chosen, mode: Mode) -> Derived:
     for seat, (option, names) in chosen.items():
         against += [Objection("option", seat, text) for text in objections(case, option)]
         against += [Objection("operation", seat, text) for text in set_objections(case, option, names, mode)]
+        against += [Objection("worn", f"{seat}.{w.feature}", w.text) for w in worn_out(case, option, names, mode)]
     work = Work(case, mode, chosen)
     against += unreachable(work)
     least = None if against else least_sizes(work)
@@ -51,7 +53,8 @@ def derived(case: Case, chosen: Chosen, mode: Mode) -> Derived:
     for rule in work.rules:
         if not work.stands(targets, [rule], []):
             said = work.verdict(rule, targets)[0].value
-            against.append(Objection("rule", f"{rule.joint}.{rule.name}", f"after the work it says: {said}"))
+            where = f"{rule.rule.joint}.{rule.rule.name}"
+            against.append(Objection("rule", where, f"after the work it says: {said}"))
     for demand in work.demands:
         if not work.stands(targets, [], [demand]):
             where = f"{demand.seat}.{demand.feature}"

@@ -4,15 +4,12 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from itertools import product
 
-from graph.model.record import Rule
-from graph.planning.check.case import ENGINE, Case, Mode, allowed
+from graph.planning.check.case import ENGINE, Case, Mode, Ruled, allowed
 from graph.planning.check.choices import Option, kind_operations, operation_sets, options
 from graph.planning.check.derive import unreachable, value_cost
 from graph.planning.check.rules import is_amounts, judged, span, sum_of
-from graph.planning.check.work import Cut, Place, Work
-
-State = tuple[Option, str]
-"""What decides a feature of a value: the option, and the operation that changes the feature ('': none)."""
+from graph.planning.check.work import Cut, Place, State, Work
+from graph.planning.check.worn import worn_out
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +20,13 @@ class Value:
     names: tuple[str, ...]
     cost: int
     changed: bool
+    near: frozenset[str]  # the seats on which the need for its operations and the depth of its cuts may hang
     work: Work = field(compare=False, hash=False, repr=False)
+
+    @property
+    def identity(self) -> tuple[str, str, tuple[str, ...]]:
+        """Its share in a plan's identity, the seat apart."""
+        return self.option.part, self.option.source, self.names
 
 
 @dataclass
@@ -34,7 +37,7 @@ class Domains:
     mode: Mode
     values: dict[str, list[Value]] = field(init=False)
     pairs: dict[tuple[str, str], list[int]] = field(init=False)  # (seat, other): of each value, the other's values
-    wide: list[Rule] = field(init=False)  # rules over more than two seats
+    wide: list[Ruled] = field(init=False)  # rules over more than two seats
     _known: dict[object, bool] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -42,11 +45,10 @@ class Domains:
         self.values = {seat.name: self._values_of(seat.name) for seat in layout.seats}
         self.pairs = {}
         self.wide = []
-        for rule in layout.rules:
-            seats = [s for s in rule.seats if s != ENGINE]
-            if len(seats) == 2:
-                self._pair(rule, seats[0], seats[1])
-            elif len(seats) > 2:
+        for rule in self.case.rules:
+            if len(rule.seats) == 2:
+                self._pair(rule, rule.seats[0], rule.seats[1])
+            elif len(rule.seats) > 2:
                 self.wide.append(rule)
 
     def _values_of(self, name: str) -> list[Value]:
@@ -55,14 +57,20 @@ class Domains:
         made: list[Value] = []
         for option in self._lots(options(self.case, seat)):
             for names in operation_sets(self.case, option, self.mode):
+                if worn_out(self.case, option, names, self.mode):
+                    continue
                 work, cost = value_cost(self.case, option, names)
                 work = Work(self.case, self.mode, work.chosen)
                 if unreachable(work) or not self._stands_alone(work, name):
                     continue
                 mine = kind_operations(self.case, option)
                 changed = option.source in ("new", "donor") or any(mine[n].effect != "service" for n in names)
-                made.append(Value(option, names, cost, changed, work))
+                made.append(Value(option, names, cost, changed, self._near(work, name), work))
         return sorted(made, key=lambda v: (v.cost, v.option.part, v.option.source, v.option.lot, v.names))
+
+    def _near(self, work: Work, seat: str) -> frozenset[str]:
+        rules = [rule for place in work.changes for rule in self.case.rules_about.get(place, ())]
+        return frozenset({seat, *(s for rule in rules for s in rule.seats)})
 
     def _lots(self, offered: list[Option]) -> list[Option]:
         """The options with donors' parts of one number and no readings taken as one lot."""
@@ -81,7 +89,7 @@ class Domains:
         free = set(work.cuts)
         return all(allowed(work.demand(d, {}), self.mode) for d in work.demands if (d.seat, d.feature) not in free)
 
-    def _pair(self, rule: Rule, one: str, other: str) -> None:
+    def _pair(self, rule: Ruled, one: str, other: str) -> None:
         for seat, mate in ((one, other), (other, one)):
             full = (1 << len(self.values[mate])) - 1
             self.pairs.setdefault((seat, mate), [full] * len(self.values[seat]))
@@ -95,34 +103,31 @@ class Domains:
                 for i in mine:
                     self.pairs[seat, mate][i] &= ~barred
 
-    def _by_state(self, rule: Rule, seat: str) -> dict[object, list[int]]:
+    def _by_state(self, rule: Ruled, seat: str) -> dict[object, list[int]]:
         """The seat's values, those alike to the rule together."""
         groups: dict[object, list[int]] = {}
         for index, value in enumerate(self.values[seat]):
             groups.setdefault(self.state(rule, seat, value.work), []).append(index)
         return groups
 
-    def state(self, rule: Rule, seat: str, work: Work) -> tuple[State, ...]:
+    def state(self, rule: Ruled, seat: str, work: Work) -> tuple[State, ...]:
         """All that a rule can see of a seat's value."""
-        option = work.chosen[seat][0]
-        features = [feature for at, feature in rule.operands if at == seat]
-        changes = [work.changes.get((seat, feature)) for feature in features]
-        return tuple((option, change.name if change else "") for change in changes)
+        return tuple(work.state(place) for place in rule.operands if place[0] == seat)
 
-    def may_hold(self, rule: Rule, works: dict[str, Work]) -> bool:
+    def may_hold(self, rule: Ruled, works: dict[str, Work]) -> bool:
         """Whether some sizes of the cuts let the rule stand; True when it does not apply."""
         if any(w.chosen[seat][0].source == "empty" for seat, w in works.items()):
             return True
-        key = (rule.joint, rule.name, *(self.state(rule, seat, w) for seat, w in works.items()))
+        key = (rule.number, *(self.state(rule, seat, w) for seat, w in works.items()))
         if key not in self._known:
             self._known[key] = self._may_hold(rule, works)
         return self._known[key]
 
-    def _may_hold(self, rule: Rule, works: dict[str, Work]) -> bool:
+    def _may_hold(self, rule: Ruled, works: dict[str, Work]) -> bool:
         any_work = next(iter(works.values()))
         cuts: list[tuple[Cut, int]] = []
         facts = []
-        ends = span(rule)
+        ends = span(rule.rule)
         for index, (seat, feature) in enumerate(rule.operands):
             work = any_work if seat == ENGINE else works[seat]
             place: Place = (seat, feature)
@@ -133,7 +138,7 @@ class Domains:
                 sign = ends.signs[index] if ends and index < len(ends.signs) else 1
                 cuts.append((cut, sign))
         if not cuts:
-            return allowed(judged(self.case, rule, [f for _, f in facts])[0], self.mode)
+            return allowed(judged(self.case, rule.rule, [f for _, f in facts])[0], self.mode)
         befores = [c.before for c, _ in cuts]
         rest = [f for _, f in facts]
         if not all(f.settles for f in rest) or ends is None or not is_amounts([*befores, *rest]):

@@ -3,6 +3,7 @@
 from graph.planning.check.case import allowed
 from graph.planning.check.choices import CUTS, Option, objections
 from graph.planning.check.work import Work
+from graph.planning.check.worn import worn_out
 
 
 def left_out(work: Work, seat: str) -> bool:
@@ -14,7 +15,7 @@ def left_out(work: Work, seat: str) -> bool:
     if found is None:
         return False
     option = Option(seat, found.part, "kept")
-    if objections(work.case, option):
+    if objections(work.case, option) or worn_out(work.case, option, (), work.mode):
         return False
     back = Work(work.case, work.mode, {**work.chosen, seat: (option, ())})
     cut = {place for place, operation in work.changes.items() if operation.effect in CUTS}

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from graph.model.claim import Claim
+from graph.model.claim import Claim, Rank
 from graph.model.fact import Fact
 from graph.model.record import Operation
 from graph.planning.check.case import Case
@@ -77,12 +77,18 @@ def _wall(case: Case, option: Option, operation: Operation) -> tuple[int | None,
             thinnest.append(wall.low)
             said |= {c for a in wall.alternatives for c in a.claims}
     part = case.parts.get(option.part)
-    least = [x for x in (part.limits if part else ()) if x.feature == feature and x.min is not None]
+    least = [
+        x
+        for x in (part.limits if part else ())
+        if x.feature == feature and x.min is not None and x.rank != Rank.HEARD
+    ]
     strictest = max((x.min for x in least if x.min is not None), default=None)
     if strictest is None:
         missing.append(f"no least {feature}")
-    if missing or strictest is None:
+    if operation.core_shift is None:
+        missing.append(f"{operation.name} does not say how far a core may have shifted")
+    if missing or strictest is None or operation.core_shift is None:
         return None, frozenset(said), missing
     said |= {x.said for x in least if x.min == strictest and x.said}
     share = 2 if operation.wall_share == "half" else 1
-    return share * (min(thinnest) - (operation.core_shift or 0) - strictest), frozenset(said), []
+    return share * (min(thinnest) - operation.core_shift - strictest), frozenset(said), []

@@ -164,6 +164,13 @@ def demand_met(demand: Demand, fact: Fact) -> Verdict:
         wanted if demand.type in ("at_least", "between") else None,
         wanted if demand.type == "at_most" else demand.value_to if demand.type == "between" else None,
     )
+    return inside(fact, ends)
+
+
+def inside(fact: Fact, ends: Span) -> Verdict:
+    """Whether an amount lies between two ends: all of it, none of it, or not known."""
+    if not fact.settles or not is_amounts([fact]):
+        return Verdict.UNKNOWN
     verdicts = []
     for (here,) in _by_place([fact]):
         sums = [sum_of((1,), (a,)) for a in here]

@@ -10,6 +10,7 @@ from sys import maxsize
 from graph.model.value import Amount
 from graph.planning.check.rules import span, sum_of
 from graph.planning.check.work import Cut, Place, Sizes, Work
+from graph.planning.check.worn import asks_for_work
 
 MM = 10_000_000
 """Quanta of 100 pm in a millimetre."""
@@ -27,7 +28,7 @@ def least_sizes(work: Work) -> dict[Place, int] | None:
     """
     sizes: dict[Place, int] = {}
     for group in groups(work):
-        found = _least_of(work, group)
+        found = least_of(work, group)
         if found is None:
             return None
         sizes |= found
@@ -36,18 +37,15 @@ def least_sizes(work: Work) -> dict[Place, int] | None:
 
 def needless(work: Work, place: Place) -> bool:
     """Whether the plan would stand without the operation on this feature, other cuts taking any size that suits."""
-    if work.asked_for(place):
+    seat, feature = place
+    if work.asked_for(place) or asks_for_work(work.case, work.chosen[seat][0], feature, work.mode):
         return False
     rules, demands = work.about([place])
     alone = [r for r in rules if not any(p in work.cuts and p != place for p in r.operands)]
     if not work.stands({}, alone, demands, undone=place):
         return False
     met = {p for r in rules for p in r.operands if p in work.cuts and p != place}
-    return all(
-        any(_will_do(work, group, sizes, place) for sizes in _corners(_planes(work, group, place), group))
-        for group in groups(work, place)
-        if met & set(group)
-    )
+    return all(_can_be(work, group, place) for group in groups(work, place) if met & set(group))
 
 
 def change_cost(work: Work, cut: Cut, size: int) -> Fraction:
@@ -78,6 +76,36 @@ def groups(work: Work, undone: Place | None = None) -> list[list[Place]]:
         if met:
             group = {p: min(met) if g in met else g for p, g in group.items()}
     return [[p for p in order if group[p] == g] for g in sorted(set(group.values()))]
+
+
+def least_of(work: Work, group: list[Place]) -> dict[Place, int] | None:
+    """The least cuts of sizes that meet, or None."""
+    key = ("least", work.mode, *_surroundings(work, group))
+    if key not in work.case.seen:
+        work.case.seen[key] = _least_of(work, group)
+    found: dict[Place, int] | None = work.case.seen[key]
+    return found
+
+
+def _can_be(work: Work, group: list[Place], undone: Place) -> bool:
+    """Whether any sizes of the group will do without the operation on `undone`."""
+    key = ("can be", work.mode, *_surroundings(work, group, undone))
+    if key not in work.case.seen:
+        corners = _corners(_planes(work, group, undone), group)
+        work.case.seen[key] = any(_will_do(work, group, sizes, undone) for sizes in corners)
+    can: bool = work.case.seen[key]
+    return can
+
+
+def _surroundings(work: Work, group: list[Place], undone: Place | None = None) -> Iterable[object]:
+    """All that the sizes of the group depend on."""
+    for place in group:
+        yield place
+        yield work.state(place)
+    for rule in work.about(group)[0]:
+        yield rule.number
+        for place in rule.operands:
+            yield work.state(place, undone)
 
 
 def _least_of(work: Work, group: list[Place]) -> dict[Place, int] | None:
@@ -151,7 +179,7 @@ def _planes(work: Work, group: Sequence[Place], undone: Place | None = None) -> 
             planes.add((((place, 1),), cut.end))
     rules, demands = work.about(group)
     for rule in rules:
-        ends = span(rule)
+        ends = span(rule.rule)
         if ends is not None:
             terms = list(zip(rule.operands, ends.signs, strict=True))
             planes |= set(_rule_planes(work, group, terms, (ends.low, ends.high), undone))

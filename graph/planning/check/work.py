@@ -5,15 +5,17 @@ from dataclasses import dataclass, field
 from functools import cached_property
 
 from graph.model.fact import Fact
-from graph.model.record import Demand, Operation, Rule
+from graph.model.record import Demand, Operation
 from graph.model.verdict import Verdict
-from graph.planning.check.case import ENGINE, Case, Mode, allowed
+from graph.planning.check.case import ENGINE, Case, Mode, Ruled, allowed
 from graph.planning.check.choices import CUTS, Option, as_is, coded, cut_to, kind_operations
 from graph.planning.check.limits import CutLimit, limit_of
 from graph.planning.check.rules import demand_met, judged
 
 Place = tuple[str, str]  # seat, feature
 Sizes = Mapping[Place, int]
+State = tuple[Option, str] | None
+"""What decides a feature of a seat: the option, and the operation that changes it ('': none). None: the engine's."""
 
 
 @dataclass(frozen=True)
@@ -73,16 +75,11 @@ class Work:
     def __post_init__(self) -> None:
         self.changes = {}
         self.cuts = {}
-        for seat, (option, names) in self.chosen.items():
-            mine = kind_operations(self.case, option)
-            for operation in (mine[n] for n in names if n in mine):
-                if operation.effect == "service":
-                    continue
-                place = (seat, operation.feature)
-                self.changes[place] = operation
-                before = as_is(self.case, option, operation.feature)
-                if operation.effect in CUTS and before.settles and before.low is not None:
-                    self.cuts[place] = Cut(place, operation, before, limit_of(self.case, option, operation))
+        for option, names in self.chosen.values():
+            if names:
+                changes, cuts = _done_to(self.case, option, names)
+                self.changes |= changes
+                self.cuts |= cuts
 
     def fact(self, place: Place, sizes: Sizes, undone: Place | None = None) -> Fact:
         """The feature after the work, but for the operation on `undone`; a cut has the size in `sizes`."""
@@ -98,17 +95,32 @@ class Work:
             return Fact(before.subject, feature, "unknown", why="the size before the cut is not known")
         return coded(operation, before)
 
-    def covers(self, rule: Rule) -> bool:
+    def state(self, place: Place, undone: Place | None = None) -> State:
+        """All that the feature, but for the size of a cut, depends on."""
+        if place[0] == ENGINE:
+            return None
+        operation = self.changes.get(place) if place != undone else None
+        return self.chosen[place[0]][0], operation.name if operation else ""
+
+    def covers(self, rule: Ruled) -> bool:
         """Whether every seat of the rule is decided."""
-        return all(seat == ENGINE or seat in self.chosen for seat in rule.seats)
+        return all(seat in self.chosen for seat in rule.seats)
 
-    def applies(self, rule: Rule) -> bool:
-        """Whether no seat of the rule stays empty."""
-        return all(seat == ENGINE or self.chosen[seat][0].source != "empty" for seat in rule.seats)
+    def applies(self, rule: Ruled) -> bool:
+        """Whether every seat of the rule is decided and none stays empty."""
+        chosen = self.chosen
+        return all(seat in chosen and chosen[seat][0].source != "empty" for seat in rule.seats)
 
-    def verdict(self, rule: Rule, sizes: Sizes, undone: Place | None = None) -> tuple[Verdict, int | None]:
+    def verdict(self, rule: Ruled, sizes: Sizes, undone: Place | None = None) -> tuple[Verdict, int | None]:
         """The rule after the work."""
-        return judged(self.case, rule, [self.fact(place, sizes, undone) for place in rule.operands])
+        if any(place in self.cuts and place != undone for place in rule.operands):
+            return judged(self.case, rule.rule, [self.fact(place, sizes, undone) for place in rule.operands])
+        key = ("verdict", rule.number, *[self.state(place, undone) for place in rule.operands])
+        if key not in self.case.seen:
+            facts = [self.fact(place, sizes, undone) for place in rule.operands]
+            self.case.seen[key] = judged(self.case, rule.rule, facts)
+        said: tuple[Verdict, int | None] = self.case.seen[key]
+        return said
 
     def demand(self, demand: Demand, sizes: Sizes, undone: Place | None = None) -> Verdict:
         """A demand on a feature after the work; nothing can be asked of an empty seat."""
@@ -117,27 +129,24 @@ class Work:
         return demand_met(demand, self.fact((demand.seat, demand.feature), sizes, undone))
 
     @cached_property
-    def rules(self) -> list[Rule]:
+    def rules(self) -> list[Ruled]:
         """The rules that are decided and apply."""
-        return [r for r in self.case.bundle.layout.rules if self.covers(r) and self.applies(r)]
+        return [r for r in self.case.rules if self.applies(r)]
 
     @cached_property
     def demands(self) -> list[Demand]:
         """The demands on features of decided seats."""
-        demands = self.case.bundle.build.demands
-        return [d for d in demands if d.type != "keep" and (d.seat in self.chosen)]
+        return [d for d in self.case.demands if d.seat in self.chosen]
 
-    def about(self, places: Iterable[Place]) -> tuple[list[Rule], list[Demand]]:
+    def about(self, places: Iterable[Place]) -> tuple[list[Ruled], list[Demand]]:
         """The rules and demands that look at any of these features."""
         wanted = set(places)
-        rules = {(r.joint, r.name): r for p in sorted(wanted) for r in self.case.rules_about.get(p, ())}
-        return (
-            [r for r in rules.values() if self.covers(r) and self.applies(r)],
-            [d for d in self.demands if (d.seat, d.feature) in wanted],
-        )
+        about = self.case.rules_about
+        rules = {r.number: r for p in sorted(wanted) for r in about.get(p, ()) if self.applies(r)}
+        return list(rules.values()), [d for d in self.demands if (d.seat, d.feature) in wanted]
 
     def stands(
-        self, sizes: Sizes, rules: Iterable[Rule], demands: Iterable[Demand], undone: Place | None = None
+        self, sizes: Sizes, rules: Iterable[Ruled], demands: Iterable[Demand], undone: Place | None = None
     ) -> bool:
         """Whether all these rules and demands let the plan stand."""
         return all(allowed(self.verdict(r, sizes, undone)[0], self.mode) for r in rules) and all(
@@ -154,3 +163,21 @@ class Work:
     def settled_about(self, place: Place) -> bool:
         """Whether every rule that looks at this feature has all its seats decided."""
         return all(self.covers(r) for r in self.case.rules_about.get(place, ()))
+
+
+def _done_to(case: Case, option: Option, names: tuple[str, ...]) -> tuple[dict[Place, Operation], dict[Place, Cut]]:
+    """What these operations change of the option's part, and which of it they cut."""
+    key = ("done to", option, names)
+    if key not in case.seen:
+        mine = kind_operations(case, option)
+        changes: dict[Place, Operation] = {}
+        cuts: dict[Place, Cut] = {}
+        for operation in (mine[n] for n in names if n in mine and mine[n].effect != "service"):
+            place = (option.seat, operation.feature)
+            changes[place] = operation
+            before = as_is(case, option, operation.feature)
+            if operation.effect in CUTS and before.settles and before.low is not None:
+                cuts[place] = Cut(place, operation, before, limit_of(case, option, operation))
+        case.seen[key] = changes, cuts
+    done: tuple[dict[Place, Operation], dict[Place, Cut]] = case.seen[key]
+    return done
