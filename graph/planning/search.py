@@ -29,6 +29,13 @@ _FIRST_KEPT: Final = 18
 _GROWTH: Final = 3
 """How many times as many are kept when too few solutions were found (measured: 2 and 4 are slower)."""
 
+_FIRST_WIDTH: Final = 1 << 20
+_WIDENING: Final = 8
+"""Cells of the largest table at first, and how many times as many when no larger budget fits into them."""
+
+_FINENESS: Final = 16
+"""How many budgets are told apart when one is looked for that fits; each look costs as much as a small round."""
+
 _ANY: Final = FORBIDDEN - 1
 """The budget that leaves out only what no solution can use."""
 
@@ -43,7 +50,7 @@ class Limits:
     second each.
     """
 
-    cells: int = 1 << 22
+    cells: int = 1 << 24
     small: int = 64
     small_cells: int = 1 << 14
     flood: int = 2000
@@ -137,15 +144,19 @@ class _Search:
         target = _FIRST_KEPT * len(bounds.of)
         budget = max(_quantile(scores, target), bounds.least)
         worked = -1
+        width = min(_FIRST_WIDTH, self.limits.cells)
         while True:
             budget = _ANY if budget >= highest else budget
             try:
-                exhausted = self.round(self.kept(budget), budget, self.limits.cells)
+                exhausted = self.round(self.kept(budget), budget, width)
             except TooWide:
-                narrower = self.narrower(scores, worked, budget)
-                if narrower is None:
+                narrower = self.narrower(scores, worked, budget, width)
+                if narrower is not None:
+                    budget = narrower
+                elif width < self.limits.cells:
+                    width = min(width * _WIDENING, self.limits.cells)
+                else:
                     return self.last_resort()
-                budget = narrower
                 continue
             worked = budget
             if budget == _ANY:
@@ -189,25 +200,25 @@ class _Search:
         self.elimination, self.budget, self.best, self.surely = elimination, budget, found, budget
         return exhausted
 
-    def narrower(self, scores: Ints, worked: int, budget: int) -> int | None:
-        """The largest budget between the two whose tables are not too wide; None when there is none."""
-        steps = np.unique(scores[(scores > worked) & (scores >= self.least) & (scores < budget)])
-        low, high = 0, len(steps)
-        while low < high:
+    def narrower(self, scores: Ints, worked: int, budget: int, width: int) -> int | None:
+        """A large budget between the two whose tables are not too wide; None when there is hardly one."""
+        steps = scores[(scores > worked) & (scores >= self.least) & (scores < budget)]
+        low, high, fitting = 0, len(steps), None
+        while high - low > len(steps) // _FINENESS:
             middle = (low + high) // 2
-            if self.fits(int(steps[middle])):
-                low = middle + 1
+            if self.fits(int(steps[middle]), width):
+                low, fitting = middle + 1, int(steps[middle])
             else:
                 high = middle
-        return int(steps[low - 1]) if low else None
+        return fitting
 
-    def fits(self, budget: int) -> bool:
+    def fits(self, budget: int, width: int) -> bool:
         """Whether no table would be too wide."""
         if self.stop():
             raise Stopped
         reduced = reduce(self.network, self.kept(budget))
         try:
-            return reduced is None or scheme(reduced, self.limits.cells).cells > 0
+            return reduced is None or scheme(reduced, width).cells > 0
         except TooWide:
             return False
 
