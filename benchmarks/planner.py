@@ -26,7 +26,7 @@ Answer = list[int] | None
 
 
 def run() -> list[Measurement]:
-    """All of it, about six minutes."""
+    """All of it, eight to ten minutes of processor time."""
     cp_sat(compiled(instance("core", 5, 99)), 1, 1)  # loads the libraries
     toulbar2(compiled(instance("core", 5, 99)), 1)
     rows: list[Measurement] = []
