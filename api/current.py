@@ -21,6 +21,13 @@ class Current:
         self._store: Store | None = None
         self._desk: Desk | None = None
 
+    def store(self) -> Store:
+        """The store, for writing."""
+        with self._lock:
+            if self._store is None:
+                self._store = Store.open(self._folder)
+            return self._store
+
     def desk(self) -> Desk:
         """The desk of now. Costs two small reads while neither clock has moved."""
         version = version_of(self._folder)
@@ -40,6 +47,13 @@ def current_desk(request: Request) -> Desk:
     return current.desk()
 
 
+def current_store(request: Request) -> Store:
+    """The store for a request that writes."""
+    current: Current = request.app.state.current
+    return current.store()
+
+
+CurrentStore = Annotated[Store, Depends(current_store)]
 CurrentDesk = Annotated[Desk, Depends(current_desk)]
 
 

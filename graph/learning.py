@@ -5,12 +5,11 @@ so that a few jobs move it a little and many move it far.
 """
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from statistics import NormalDist
 from typing import Final
 
-from graph.model.bench import Proposal
+from graph.model.bench import NOT_ON_RECORD, Proposal
 from graph.model.record import Feature, Operation
 
 RELIABILITY_CASES: Final = 10.0
@@ -90,10 +89,13 @@ class Beta:
         return Beta(self.right + right, self.wrong + wrong)
 
     def interval(self) -> tuple[float, float]:
-        """95 % of the chances that the counts leave open, by the normal approximation of their log odds."""
-        middle = math.log(self.right / self.wrong)
-        off = NormalDist().inv_cdf(0.975) * math.sqrt(1 / self.right + 1 / self.wrong)
-        return _share(middle - off), _share(middle + off)
+        """The middle 95 % of the chances that the counts leave open."""
+
+        def density(log_odds: float) -> float:  # the Beta density over log odds, which has no poles
+            return self.right * -math.log1p(math.exp(-log_odds)) + self.wrong * -math.log1p(math.exp(log_odds))
+
+        low, high = _middle(density, -30.0, 30.0)
+        return _share(low), _share(high)
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,9 +128,39 @@ class NormalGamma:
         )
 
     def interval(self) -> tuple[float, float]:
-        """Roughly 95 % of what the mean may be: two standard deviations of its Student distribution to each side."""
-        off = 2 * math.sqrt(self.rate / (self.shape * self.cases))
-        return self.mean - off, self.mean + off
+        """The middle 95 % of what the mean may be: a Student distribution with twice the shape as its freedom."""
+        freedom = 2 * self.shape
+        scale = math.sqrt(self.rate / (self.shape * self.cases))
+
+        def density(angle: float) -> float:  # of the angle whose tangent is t over the root of the freedom
+            return (freedom - 1) * math.log(math.cos(angle))
+
+        low, high = _middle(density, -math.pi / 2 + 1e-9, math.pi / 2 - 1e-9)
+        root = math.sqrt(freedom)
+        return self.mean + scale * root * math.tan(low), self.mean + scale * root * math.tan(high)
+
+
+STEPS: Final = 4_000
+
+
+def _middle(log_density: Callable[[float], float], start: float, end: float) -> tuple[float, float]:
+    """The points that cut off 2.5 % of a distribution at each end, by the midpoint rule."""
+    step = (end - start) / STEPS
+    places = [start + (i + 0.5) * step for i in range(STEPS)]
+    logs = [log_density(x) for x in places]
+    top = max(logs)
+    weights = [math.exp(x - top) for x in logs]
+    whole = sum(weights)
+
+    def cut(share: float) -> float:
+        passed = 0.0
+        for place, weight in zip(places, weights, strict=True):
+            if passed + weight >= share * whole:
+                return place - step / 2 + step * (share * whole - passed) / weight
+            passed += weight
+        return end
+
+    return cut(0.025), cut(0.975)
 
 
 def _share(log_odds: float) -> float:
@@ -178,7 +210,7 @@ def _reliability(
         f"({start.right:g} + {right}) / ({start.right + start.wrong:g} + {cases}) = {after.mean:.4f}; "
         f"{right} of {cases} were right"
     )
-    return Proposal(name, what, text or "not on record", _two(after.mean), jobs, _two(low), _two(high), rule)
+    return Proposal(name, what, text or NOT_ON_RECORD, _two(after.mean), jobs, _two(low), _two(high), rule)
 
 
 def _minutes(taught: Taught) -> Iterator[Proposal]:

@@ -49,6 +49,21 @@ class Bench:
         """All units as rows of features; made once for a catalogue."""
         return _models(self.catalogue)
 
+    @property
+    def currency(self) -> str:
+        """The currency that the shop counts in."""
+        return next((rate.currency for rate in self.shelf.rates()), "")
+
+    def unit_named(self, text: str) -> tuple[str, str]:
+        """Maker and number of the one unit that the text names."""
+        found = names.thing(self.catalogue.find_units, "turbocharger", text)
+        return found.maker, found.name
+
+    def part_named(self, text: str) -> tuple[str, str]:
+        """Maker and number of the one part that the text names."""
+        found = names.thing(self.catalogue.find_parts, "part", text)
+        return found.maker, found.name
+
     def identify(
         self,
         seen: Sequence[str] = (),
@@ -71,10 +86,11 @@ class Bench:
             raise BadQuestion(f"the chance of none of these is {none}", fix="give a number above 0 and below 1")
         models = self.models
         observed: list[Seen] = [read_seen(text, models) for text in seen]
-        built = ""
+        built, found = "", {}
         if core:
             known = names.core(self.shelf, core)
             built = known.as_built
+            found = {one.seat: one.part for one in known.found if one.part}
             observed += self._of_core(known, models)
         skipped = frozenset(
             i for i, t in enumerate(models.traits) if f"{t.seat}.{t.feature.name}".lstrip(".") in set(cannot_tell)
@@ -85,6 +101,7 @@ class Bench:
                 models,
                 observed,
                 built=built,
+                found=found,
                 none=none,
                 listed=listed,
                 cannot_tell=skipped,

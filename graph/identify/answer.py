@@ -1,6 +1,6 @@
 """A core identified: candidates with what speaks for and against each, foreign parts, and the next look."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -29,6 +29,7 @@ def identify(
     seen: Sequence[Seen],
     *,
     built: str = "",
+    found: Mapping[str, str] | None = None,
     none: float = NONE_PRIOR,
     listed: int = LISTED,
     cannot_tell: frozenset[int] = frozenset(),
@@ -37,8 +38,8 @@ def identify(
 ) -> Identification:
     """Which unit the observations speak for.
 
-    `built` is the unit by the plate, if the caller knows it; else the plate's own text says it. `cannot_tell` are
-    traits that need not be asked again.
+    `built` is the unit by the plate, if the caller knows it; else the plate's own text says it. `found` are parts
+    that somebody named in their seats. `cannot_tell` are traits that need not be asked again.
     """
     together, remarks = merged(seen, models)
     chances_before = bayes.prior(len(models.units), none)
@@ -57,7 +58,7 @@ def identify(
         others=float(max(0.0, 1.0 - sum(c.probability for c in candidates))),
         questions=tuple(questions[:listed]),
         built=built,
-        foreign=tuple(_foreign(models, together, built)),
+        foreign=tuple(_foreign(models, together, built, found or {})),
         settled=settled,
         sentence=_sentence(candidates, questions, settled, bool(together)),
         remarks=(*models.remarks, *remarks),
@@ -142,14 +143,20 @@ def _look(models: Models, chances: bayes.Floats, place: int, gain: float) -> Nex
     return NextLook(trait.seat, trait.feature.name, trait.label, trait.feature.look, gain, values)
 
 
-def _foreign(models: Models, seen: Sequence[Seen], built: str) -> list[Foreign]:
-    """The seats in which something was seen that the unit by the plate was not built with."""
+def _foreign(models: Models, seen: Sequence[Seen], built: str, found: Mapping[str, str]) -> list[Foreign]:
+    """The seats in which something was seen, or a part found, that the unit by the plate was not built with."""
     place = models.unit(built) if built else None
     if place is None:
         return []
     codes = models.table.codes
-    out = []
-    for seat in sorted({models.traits[s.trait].seat for s in seen} - {""}):
+    own = dict(models.units[place].parts)
+    out = [
+        Foreign(seat, own[seat], (part,), _other_part(models, place, seat, part))
+        for seat, part in sorted(found.items())
+        if part and own.get(seat, part) != part
+    ]
+    named = {one.seat for one in out}
+    for seat in sorted({models.traits[s.trait].seat for s in seen} - {""} - named):
         here = [s for s in seen if models.traits[s.trait].seat == seat]
         against = [s for s in here if codes[s.trait, place] >= 0 and int(codes[s.trait, place]) not in s.open]
         if not against:
@@ -161,9 +168,21 @@ def _foreign(models: Models, seen: Sequence[Seen], built: str) -> list[Foreign]:
             and all(codes[s.trait, i] >= 0 for s in against)
         ]
         parts = {part: models.units[i] for i in alike for name, part in models.units[i].parts if name == seat}
-        mine = dict(models.units[place].parts).get(seat, "")
-        out.append(Foreign(seat, mine, tuple(sorted(parts)), _changed(models, place, seat, against, parts)))
+        out.append(
+            Foreign(seat, own.get(seat, ""), tuple(sorted(parts)), _changed(models, place, seat, against, parts))
+        )
     return out
+
+
+def _other_part(models: Models, place: int, seat: str, part: str) -> str:
+    whose = ", ".join(f"{u.maker} {u.name}" for u in models.units if (seat, part) in u.parts)
+    called = f"{models.parts[part].maker} {models.parts[part].number}" if part in models.parts else part
+    mine = dict(models.units[place].parts)[seat]
+    own = f"{models.parts[mine].maker} {models.parts[mine].number}" if mine in models.parts else mine
+    return (
+        f"The plate says {_title(models, place)}, built with {own}, but in the seat {seat.replace('-', ' ')} "
+        f"sits {called}{f', the part of {whose}' if whose else ''}: somebody changed it."
+    )
 
 
 def _changed(models: Models, place: int, seat: str, against: Sequence[Seen], parts: Iterable[str]) -> str:

@@ -5,6 +5,7 @@ Probabilities are plain numbers from 0 to 1, information is in bits; sizes are i
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import Final
 
 from graph.model.record import Snapshot, Weakness
 
@@ -262,6 +263,9 @@ class ReadingShown:
     note: str
     counts: bool
     said: str
+
+
+NOT_ON_RECORD: Final = "not on record"
 
 
 @dataclass(frozen=True, slots=True)

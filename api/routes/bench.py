@@ -1,0 +1,196 @@
+"""`/v1`: the bench: which unit is this core, its record and readings, what becomes of its parts, what settles it."""
+
+from datetime import UTC, datetime
+from typing import Annotated
+
+from fastapi import APIRouter, Query
+from pydantic import Field
+
+from api.current import CurrentDesk, CurrentStore, today
+from api.documented import PROBLEMS
+from api.schemas import Asked, Day, Name
+from graph import publish as writer
+from graph.desk import Desk
+from graph.desk.bench import Bench
+from graph.errors import BadQuestion, NotFound
+from graph.index.store import Store
+from graph.model.bench import CoreRecord, Identification, Inspection, Learned, SettleAnswer
+
+router = APIRouter(prefix="/v1", tags=["bench"], responses=PROBLEMS)
+Text = Annotated[str, Field(max_length=2000)]
+
+
+class IdentifyAsked(Asked):
+    """What was seen, each as FEATURE=VALUE or FEATURE!=VALUE; a core's own plate and readings count too."""
+
+    see: list[Name] = Field(default_factory=list, max_length=200)
+    core: str = Field("", max_length=200)
+    none: float = Field(0.05, gt=0, lt=1, allow_inf_nan=False, description="Chance of no unit on record")
+    cannot_tell: list[Name] = Field(default_factory=list, max_length=200)
+
+
+class Written(Asked):
+    """Every write names who writes."""
+
+    author: Name
+
+
+class CoreAsked(Written):
+    """A core taken in, or with `correct` what is to change of its record; texts as a person writes them."""
+
+    tag: Name
+    unit: Text = Field("", description="The turbocharger by its plate")
+    received: Text = ""
+    customer: Text = ""
+    plate: Text = ""
+    serial: Text = ""
+    photos: list[Name] = Field(default_factory=list, max_length=100)
+    grade: Text = ""
+    place: Text = ""
+    deposit: Text = ""
+    book_value: Text = ""
+    currency: Text = ""
+    own: bool = False
+    may_donate: bool = False
+    note: Text = ""
+    correct: bool = False
+
+
+class ReadingAsked(Written):
+    """A measurement; what is left out defaults as on the command line."""
+
+    seat: Name
+    feature: Name
+    value: Name
+    unit: Text = ""
+    position: Text = ""
+    instrument: Text = ""
+    uncertainty: Text = ""
+    who: Text = ""
+    date: Text = ""
+    condition: Text = ""
+    source: Text = ""
+    note: Text = ""
+
+
+class FoundAsked(Written):
+    """What was found in a seat."""
+
+    seat: Name
+    state: Name = "present"
+    part: Text = ""
+    note: Text = ""
+
+
+class SettleAsked(Asked):
+    """A plan question (core and build) or a fits question (unit and engine) that is not known."""
+
+    core: str = Field("", max_length=200)
+    build: str = Field("", max_length=200)
+    unit: str = Field("", max_length=200)
+    engine: str = Field("", max_length=200)
+    wishes: list[Name] = Field(default_factory=list, max_length=50)
+    as_of: Day = ""
+    seconds: float = Field(20.0, gt=0, le=60, allow_inf_nan=False)
+
+
+class AcceptAsked(Written):
+    """Proposals that are accepted, by name."""
+
+    names: list[Name] = Field(min_length=1, max_length=100)
+
+
+def _now() -> str:
+    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _fresh(store: Store) -> Bench:
+    """The bench after a write."""
+    return Bench(Desk.over(store))
+
+
+@router.post("/identify")
+def ask_identify(asked: IdentifyAsked, desk: CurrentDesk) -> Identification:
+    """Which unit is this? Candidates with probability, what contradicts, and what to look at next."""
+    return Bench(desk).identify(asked.see, core=asked.core, none=asked.none, cannot_tell=asked.cannot_tell)
+
+
+@router.get("/cores/{tag}")
+def get_core(tag: str, desk: CurrentDesk) -> CoreRecord:
+    """A core as taken in and measured, replaced readings included, and where to look first."""
+    return Bench(desk).record(tag)
+
+
+@router.post("/cores", status_code=201)
+def add_core(asked: CoreAsked, desk: CurrentDesk, store: CurrentStore) -> CoreRecord:
+    """Take a core in, or with `correct` write a new row of its record."""
+    cells = {
+        name: text
+        for name, text in asked.model_dump(
+            exclude={"author", "unit", "photos", "own", "may_donate", "correct"}
+        ).items()
+        if text
+    }
+    if asked.unit:
+        cells["as_built_maker"], cells["as_built_unit"] = Bench(desk).unit_named(asked.unit)
+    if asked.photos:
+        cells["photos"] = "|".join(asked.photos)
+    cells |= {name: "yes" for name in ("own", "may_donate") if getattr(asked, name)}
+    writer.enter_core(store, cells, author=asked.author, time=_now(), correct=asked.correct).sound()
+    return _fresh(store).record(asked.tag)
+
+
+@router.post("/cores/{tag}/readings", status_code=201)
+def add_reading(tag: str, asked: ReadingAsked, store: CurrentStore) -> CoreRecord:
+    """Write a measurement down; a correction is a new one."""
+    cells = {**asked.model_dump(exclude={"author"}), "tag": tag}
+    writer.enter_reading(store, cells, author=asked.author, time=_now()).sound()
+    return _fresh(store).record(tag)
+
+
+@router.post("/cores/{tag}/found", status_code=201)
+def add_found(tag: str, asked: FoundAsked, desk: CurrentDesk, store: CurrentStore) -> CoreRecord:
+    """Write down what was found in a seat: another part, or its state."""
+    cells = {"tag": tag, "seat": asked.seat, "state": asked.state, "note": asked.note}
+    if asked.part:
+        cells["part_maker"], cells["part_number"] = Bench(desk).part_named(asked.part)
+    writer.enter_found(store, cells, author=asked.author, time=_now()).sound()
+    return _fresh(store).record(tag)
+
+
+@router.get("/cores/{tag}/inspection")
+def get_inspection(tag: str, desk: CurrentDesk) -> Inspection:
+    """Reuse, machine, replace or scrap, for every part of the core."""
+    return Bench(desk).inspect(tag)
+
+
+@router.post("/settle")
+def ask_settle(asked: SettleAsked, desk: CurrentDesk) -> SettleAnswer:
+    """What to measure so that a question that is not known becomes known, and what each outcome would mean."""
+    day = asked.as_of or today()
+    if asked.core and asked.build:
+        return Bench(desk).settle_plan(
+            asked.core, asked.build, asked.engine, wishes=asked.wishes, day=day, seconds=asked.seconds
+        )
+    if asked.unit and asked.engine:
+        return Bench(desk).settle_fits(asked.unit, asked.engine, day=day, seconds=asked.seconds)
+    raise BadQuestion("nothing is asked", fix="name a core and a build, or a unit and an engine")
+
+
+@router.get("/learn")
+def get_learned(desk: CurrentDesk, jobs: int = Query(1, ge=1, description="At least so many jobs")) -> Learned:
+    """What finished jobs propose; nothing is changed by asking."""
+    learned = Bench(desk).learn()
+    return Learned(tuple(p for p in learned.proposals if p.jobs >= jobs), learned.jobs, learned.snapshot)
+
+
+@router.post("/learn/accepted")
+def accept_learned(asked: AcceptAsked, desk: CurrentDesk, store: CurrentStore) -> Learned:
+    """Put proposals on record, on the word of the author; all names must be proposals."""
+    proposals = {p.name: p for p in Bench(desk).learn().proposals}
+    strangers = [name for name in asked.names if name not in proposals]
+    if strangers:
+        raise NotFound(f"there are no proposals {strangers}", fix=f"proposals: {', '.join(proposals) or 'none'}")
+    for name in dict.fromkeys(asked.names):
+        writer.accept(store, proposals[name], author=asked.author, time=_now())
+    return _fresh(store).learn()
