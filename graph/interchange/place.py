@@ -54,7 +54,7 @@ class Place:
         self.seat = seat
         self.features = {f.name: f for f in features}
         self.words = {name: f.label for name, f in self.features.items()}
-        self.words |= {j.name: j.label for j in layout.joints if j.label}
+        self.joints = {j.name: j.label for j in layout.joints if j.label}
         self._parents = {k.name: k.parent for k in kinds}
         self.operations = tuple(o for o in operations if o.kind)
         self.touches = tuple(self._touch(rule, accepted) for rule in layout.rules if seat.name in rule.seats)
@@ -145,7 +145,7 @@ class Place:
 
     def _text(self, touch: Touch, ours: Sequence[Fact], theirs: Sequence[Fact], said: Keeps) -> str:
         called = ", ".join(dict.fromkeys(self.words.get(f, f) for f in touch.features))
-        joint = self.words.get(touch.rule.joint, touch.rule.joint)
+        joint = self.joints.get(touch.rule.joint, touch.rule.joint)
         there, here = " and ".join(map(fact_text, ours)), " and ".join(map(fact_text, theirs))
         lead = f"{called} ({joint})"
         why = flaw(touch.rule, touch.pairs)

@@ -236,24 +236,27 @@ class _Writer:
         return LeftOut(one.job, one.least, f"what it needs goes to the other jobs, of which more can be done{said}")
 
 
+_NONE = "The job cannot be done for certain with this shelf."
+
+
 def sentence(answer: ShelfAnswer) -> str:
     """The answer in a few plain sentences."""
     done, of = len(answer.jobs), len(answer.question.jobs)
     if not done:
         if answer.proof is Proof.IMPOSSIBLE:
-            return f"None of the {of} jobs can be done for certain with this shelf."
+            return f"None of the {of} jobs can be done for certain with this shelf." if of > 1 else _NONE
         return f"Nothing was found for the {of} jobs before the time was over."
     least = "at least " if answer.at_least else ""
     price = f"{least}{money_text(answer.cost, answer.currency)}"
     lead = f"{done} of {of} jobs can be done" if done < of else f"All {of} jobs can be done"
-    text = f"{lead}, for {price} together"
+    lead = "The job can be done" if of == 1 else lead
+    text = f"{lead}, for {price}{' together' if done > 1 else ''}"
     if answer.proof is Proof.CHEAPEST:
         text += ", and no way does more or costs less."
     elif answer.gap is not None and answer.bound is not None and answer.gap > 0:
         bound = money_text(answer.bound, answer.currency)
         gap = 100 * answer.gap / max(answer.bound, 1)
-        text += f"; not proved cheapest: it cannot be done for less than {bound}, which is {gap:.1f} % above it."
-        text = text.replace("which is", "and this is")
+        text += f"; not proved cheapest: it cannot be done for less than {bound}, and this is {gap:.1f} % above that."
     elif done < answer.most:
         text += f"; not proved: {answer.most} jobs are not ruled out."
     else:

@@ -1,0 +1,212 @@
+"""Derived interchange as trade facts, on generated families and on the demo shop."""
+
+from collections.abc import Iterator
+from dataclasses import replace
+from itertools import permutations
+
+import families
+import pytest
+from families import ACCEPTED, FEATURES, KINDS, LAYOUTS, OPERATIONS, Made, family
+
+from demo_graph.tours import demo_store
+from graph.desk import open_desk
+from graph.desk.yard import Yard
+from graph.errors import BadQuestion
+from graph.interchange import Book, Place
+from graph.interchange.lookup import candidates
+from graph.model.interchange import Derived, Keeps
+from graph.model.record import Part
+from graph.model.verdict import Verdict
+
+NESTED = (("coolant-supply", (("m14x1.5", "m14x1.5"), ("m14x1.5", "none"), ("none", "none"))), ACCEPTED[1])
+"""As at the demo shop: ports may be left open or plugged, so that a cooled housing goes where none is asked for."""
+
+
+def place(layout: str, seat: str, accepted: object = ACCEPTED, operations: object = OPERATIONS) -> Place:
+    made = LAYOUTS[layout]
+    found = made.seat(seat)
+    assert found is not None
+    return Place(
+        made,
+        found,
+        features=FEATURES,
+        accepted={name: frozenset(pairs) for name, pairs in accepted},  # type: ignore[attr-defined]
+        kinds=KINDS,
+        operations=operations,  # type: ignore[arg-type]
+    )
+
+
+def verdict(layout: str, seat: str, first: Made, second: Made, **more: object) -> Derived:
+    return place(layout, seat, **more).decide(first.part(seat), second.part(seat))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_covers_and_housings_of_a_family_interchange_once_machined_to_the_same_wheels(seed: int) -> None:
+    """Common practice: in a family the smaller member's castings are opened to the larger member's wheels."""
+    made = family(seed)
+    small, large = made.units[0], made.units[-1]
+    for seat in ("cover", "turbine_housing", "backplate"):
+        opened = verdict(made.layout, seat, large, small)
+        assert opened.verdict is Verdict.WITH_WORK, (seat, [r.text for r in opened.rules])
+        assert "same" in opened.conditions[0] and "cut to suit" in opened.conditions[0]
+        assert verdict(made.layout, seat, large, small, operations=()).verdict is Verdict.NO
+    # What was opened further cannot be made smaller again.
+    assert verdict(made.layout, "cover", small, large).verdict is Verdict.NO
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_cut_whose_limit_nobody_states_makes_no_edge(seed: int) -> None:
+    made = family(seed)
+    small, large = made.units[0], made.units[-1]
+    found = verdict(made.layout, "cover", large, replace(small, limits={}))
+    assert found.verdict is Verdict.UNKNOWN
+    assert any("how far" in m.measure for m in found.missing)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_cut_whose_limit_is_too_near_makes_no_edge(seed: int) -> None:
+    made = family(seed)
+    small, large = made.units[0], made.units[-1]
+    near = float(small.facts["cover"]["contour"]) + 0.1  # type: ignore[arg-type]
+    tight = replace(small, limits={**small.limits, ("cover", "contour"): near})
+    assert verdict(made.layout, "cover", large, tight).verdict is Verdict.NO
+
+
+def test_an_uncooled_housing_never_replaces_a_cooled_one_but_the_other_way_may() -> None:
+    made = family(3, "swing-vane").units[0]
+    cooled = made.having("bearing_housing", coolant="m14x1.5")
+    plain = replace(made.having("bearing_housing", coolant="none"), name="plain")
+    there = verdict("swing-vane", "bearing_housing", cooled, plain, accepted=NESTED)
+    assert there.verdict is Verdict.NO
+    back = verdict("swing-vane", "bearing_housing", plain, cooled, accepted=NESTED)
+    assert back.verdict is Verdict.YES and any("coolant port" in c for c in back.conditions)
+    # Where the engine's side takes nothing but like on like, neither replaces the other.
+    for first, second in permutations((cooled, plain)):
+        assert verdict("swing-vane", "bearing_housing", first, second).verdict is Verdict.NO
+
+
+def test_a_sliding_nozzle_ring_and_a_vane_ring_never_stand_in_for_each_other() -> None:
+    vane = family(1, "swing-vane").units[0]
+    nozzle = family(1, "sliding-nozzle").units[0]
+    for layout, seat, first, second in (
+        ("swing-vane", "vane_ring", vane.part("vane_ring"), nozzle.part("nozzle_ring")),
+        ("sliding-nozzle", "nozzle_ring", nozzle.part("nozzle_ring"), vane.part("vane_ring")),
+    ):
+        found = place(layout, seat).decide(first, second)
+        assert found.verdict is Verdict.NO
+        assert "does not go into a seat" in found.rules[0].text
+
+
+def test_a_wheel_of_the_other_hand_is_refused_and_an_equal_one_taken() -> None:
+    made = family(5).units[0]
+    hand = "left" if made.facts["wheel"]["rotation"] == "right" else "right"
+    assert verdict(made.layout, "wheel", made, made.having("wheel", rotation=hand)).verdict is Verdict.NO
+    assert verdict(made.layout, "wheel", made, replace(made, name="twin")).verdict is Verdict.YES
+
+
+def test_a_lower_speed_limit_is_no_stand_in_and_a_higher_one_is() -> None:
+    made = family(5).units[0]
+    faster = made.having("wheel", speed_limit=int(made.facts["wheel"]["speed_limit"]) + 5000)  # type: ignore[call-overload]
+    assert verdict(made.layout, "wheel", made, faster).verdict is Verdict.YES
+    assert verdict(made.layout, "wheel", faster, made).verdict is Verdict.NO
+
+
+@pytest.mark.parametrize("seat", ["bearing_housing", "turbine_housing", "wheel", "actuator"])
+def test_take_any_fact_away_on_either_side_and_there_is_no_edge(seat: str) -> None:
+    made = family(8, "wastegate").units[0]
+    twin = replace(made, name="twin")
+    assert verdict("wastegate", seat, made, twin).verdict is Verdict.YES
+    looked_at = place("wastegate", seat).looked_at
+    for feature in [f for f in made.facts[seat] if f in looked_at or families.FEATURE[f].duty]:
+        for first, second in ((made.without(seat, feature), twin), (made, twin.without(seat, feature))):
+            found = verdict("wastegate", seat, first, second)
+            assert found.verdict is not Verdict.YES, feature
+            assert found.verdict is Verdict.UNKNOWN and any(m.feature == feature for m in found.missing)
+
+
+def parts_of(seat: str, layout: str, seeds: range) -> list[Part]:
+    out = []
+    for seed in seeds:
+        for unit in family(seed, layout).units:
+            out.append(unit.part(seat))
+            twin = replace(unit, maker="Quenby" if unit.maker == "Ostrel" else "Ostrel")
+            out.append(twin.part(seat))
+            out.append(replace(unit, name=f"{unit.name}y").without(seat, next(iter(unit.facts[seat]))).part(seat))
+    return out
+
+
+@pytest.mark.parametrize("seat", ["cover", "wheel", "bearing_housing", "turbine_housing", "actuator", "vane_ring"])
+def test_the_book_finds_exactly_the_edges_that_trying_every_pair_finds(seat: str) -> None:
+    parts = parts_of(seat, "swing-vane", range(4))
+    where = place("swing-vane", seat)
+    book = Book(where, parts)
+    every = {(a.key, b.key) for a, b in permutations(parts, 2) if where.decide(a, b).verdict is Verdict.YES}
+    assert every and len(every) < len(parts) * (len(parts) - 1)
+    assert {(a.key, b.key) for a, b in book.edges()} == every
+    for part in parts:
+        assert {p.key for p in book.instead(part)} == {b for a, b in every if a == part.key}
+        assert {p.key for p in book.stands_in(part)} == {a for a, b in every if b == part.key}
+
+
+@pytest.fixture(scope="module")
+def yard() -> Iterator[Yard]:
+    with demo_store() as folder:
+        desk = open_desk(folder)
+        yield Yard(desk)
+        desk.close()
+
+
+def test_the_demo_shop_hears_which_of_its_assertions_the_features_refute(yard: Yard) -> None:
+    """The workbook says the two at the counter by hearsay; by the trade both are wrong."""
+    report = yard.interchange_report()
+    refuted = {(d.asserted.part, d.asserted.other) for d in report.asserted if d.how == "refuted"}
+    assert refuted == {
+        ("part/Ostrel/46-30-220", "part/Ostrel/46-30-140"),  # an uncooled housing for a cooled one
+        ("part/Quenby/0048-5521", "part/Ostrel/46-55-140"),  # a vane ring for a sliding nozzle ring
+    }
+    cooled = next(d for d in report.asserted if d.asserted.other == "part/Ostrel/46-30-220")
+    assert cooled.how == "agrees" and "coolant" in cooled.text
+    assert len(report.asserted) == 10
+    assert not {(p, o) for _, p, o in report.unasserted} & {
+        (d.asserted.part, d.asserted.other) for d in report.asserted
+    }
+
+
+def test_the_index_leads_to_every_edge_that_the_report_knows(yard: Yard) -> None:
+    """Witness: the report looks at all parts of a seat, the question at what the index gives for one."""
+    report = yard.interchange_report()
+    for seat, part, other in report.unasserted:
+        maker, number = part.split("/")[1:]
+        found = yard.interchange(f"{maker} {number}", seat)
+        assert other in {d.other for d in found.instead if d.verdict is Verdict.YES}
+        maker, number = other.split("/")[1:]
+        back = yard.interchange(f"{maker} {number}", seat)
+        assert part in {d.part for d in back.stands_in if d.verdict is Verdict.YES}
+
+
+def test_candidates_of_the_index_hold_every_part_of_the_seat_that_is_no_refusal(yard: Yard) -> None:
+    from graph.interchange.answer import places
+
+    catalogue = yard.desk.catalogue
+    for where in places(catalogue):
+        if where.layout.name != "swing-vane" or where.seat.name not in ("bearing-housing", "compressor-cover"):
+            continue
+        parts = catalogue.parts_of_kinds([where.seat.kind])
+        for part in parts:
+            near = {p.key for p in candidates(catalogue, where, part)}
+            for other in parts:
+                sure = (Verdict.YES, Verdict.WITH_WORK)
+                if where.decide(part, other).verdict in sure or where.decide(other, part).verdict in sure:
+                    assert other.key in near or other.key == part.key
+
+
+def test_every_refusal_names_a_rule_with_both_values(yard: Yard) -> None:
+    found = yard.interchange("46-30-220")
+    refuted = next(d for d in found.asserted if d.how == "refuted")
+    rule = next(r for d in refuted.derived for r in d.rules if r.keeps is Keeps.BROKEN)
+    assert rule.joint == "coolant" and "none" in rule.text and "m14x1.5" in rule.text
+
+
+def test_a_seat_that_does_not_take_the_part_is_a_clear_error(yard: Yard) -> None:
+    with pytest.raises(BadQuestion, match="no seat 'actuator' takes"):
+        yard.interchange("46-30-220", "actuator")
