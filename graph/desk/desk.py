@@ -12,13 +12,14 @@ from graph.desk.exporting import write_all
 from graph.desk.judging import UNSURE, Evidence, Judgement, judge
 from graph.errors import AnswerRefused, BadPartNumber, BadQuestion, NotFound
 from graph.index.catalogue import Catalogue
-from graph.index.gather import fits_evidence, plan_bundle
+from graph.index.gather import fits_evidence, plan_bundle, whole_bundle
 from graph.index.search import Candidate
 from graph.index.shelf import Shelf
 from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
 from graph.ledger.reading import Difference
 from graph.model.bundle import Bundle, PlanQuestion
+from graph.model.depth import WhyAnswer
 from graph.model.fits import FitsAnswer, FitsQuestion
 from graph.model.picking import PickList
 from graph.model.plan import Plan, PlanAnswer
@@ -182,7 +183,7 @@ class Desk:
         evidence = pick_evidence(self.catalogue, self.shelf, [plan for _, plan in jobs], day)
         return pick_list(jobs, evidence, sides, one_time)
 
-    def evidence_again(self, answer: PlanAnswer) -> Bundle | None:
+    def evidence_again(self, answer: PlanAnswer | WhyAnswer) -> Bundle | None:
         """The answer's evidence gathered anew; None if this store never held the answer's snapshot."""
         if not 0 < answer.snapshot.shelf <= self.shelf.n:
             return None
@@ -190,6 +191,8 @@ class Desk:
             catalogue, shelf = self._store.as_of(answer.snapshot.shelf)
             if catalogue.id != answer.snapshot.catalogue:
                 return None
+            if isinstance(answer, WhyAnswer):
+                return whole_bundle(catalogue, shelf, answer.question)
             return plan_bundle(catalogue, shelf, answer.question)
         except NotFound:
             return None

@@ -6,10 +6,12 @@ from dataclasses import dataclass, fields
 from graph.errors import BadFile
 from graph.model.bundle import Bundle
 from graph.model.codec import to_json
+from graph.model.depth import WhyAnswer
 from graph.model.plan import PlanAnswer
 from graph.model.record import Snapshot
-from graph.planning.check import Refusal, check
-from graph.planning.saved import answer_of
+from graph.model.verdict import Verdict
+from graph.planning.check import Refusal
+from graph.planning.saved import any_answer_of, judged
 
 UNSURE = "optimality-not-confirmed"
 
@@ -29,7 +31,7 @@ class Judgement:
         return not self.refusals
 
 
-Evidence = Callable[[PlanAnswer], Bundle | None]
+Evidence = Callable[[PlanAnswer | WhyAnswer], Bundle | None]
 """Gathers the answer's evidence anew from a store; None when that store never held the answer's snapshot."""
 
 
@@ -40,14 +42,14 @@ def judge(data: bytes, stores: Iterable[Evidence], stop: Callable[[], bool]) -> 
     with the bundle in the answer, fact by fact. With no such store only the bundle speaks.
     """
     try:
-        answer = answer_of(data)
+        answer = any_answer_of(data)
     except BadFile as error:
         refusal = Refusal(error.code, "file", error.message)
         return Judgement((refusal,), "evidence", None, "Refused: this is not a saved answer as it was given.")
     if answer.bundle is None:
         refusal = Refusal("no-evidence", "bundle", "the answer carries no evidence to judge it by")
         return Judgement((refusal,), "evidence", answer.snapshot, "Refused: there is nothing to judge it by.")
-    refusals = check(answer, answer.bundle, stop)
+    refusals = judged(answer, stop)
     held = next((bundle for bundle in (gather(answer) for gather in stores) if bundle is not None), None)
     if held is not None:
         refusals += differences(answer.bundle, held)
@@ -56,18 +58,32 @@ def judge(data: bytes, stores: Iterable[Evidence], stop: Callable[[], bool]) -> 
     )
 
 
-def _sentence(answer: PlanAnswer, refusals: list[Refusal], held: Bundle | None) -> str:
+def _sentence(answer: PlanAnswer | WhyAnswer, refusals: list[Refusal], held: Bundle | None) -> str:
     where = (
         f"the evidence in it; the store of snapshot {answer.snapshot.catalogue} is not at hand"
         if held is None
         else f"its evidence and the store, snapshot {answer.snapshot.catalogue}, shelf {answer.snapshot.shelf}"
     )
+    if isinstance(answer, WhyAnswer):
+        return _why_sentence(answer, refusals, where)
     if not refusals:
         return f"Confirmed against {where}: {len(answer.plans)} plans, {answer.proof.value}."
     if all(r.code == UNSURE for r in refusals):
         return (
             f"Every plan is confirmed against {where}; that none is cheaper was not proved again in the time given."
         )
+    return f"Refused: {len(refusals)} findings, held against {where}."
+
+
+def _why_sentence(answer: WhyAnswer, refusals: list[Refusal], where: str) -> str:
+    if answer.clash is None:
+        what = "nothing clashes" if answer.verdict is not Verdict.NO else "a seat cannot be filled"
+    else:
+        what = f"a minimal clash of {len(answer.clash.members)}: together impossible, each one dropped possible"
+    if not refusals:
+        return f"Confirmed against {where}: {what}; {len(answer.ways)} ways out."
+    if all(r.code == UNSURE for r in refusals):
+        return f"Every plan is confirmed against {where}; not all was proved again in the time given."
     return f"Refused: {len(refusals)} findings, held against {where}."
 
 

@@ -66,6 +66,86 @@ def plan_bundle(catalogue: Catalogue, shelf: Shelf, question: PlanQuestion) -> B
     )
 
 
+def whole_bundle(catalogue: Catalogue, shelf: Shelf, question: PlanQuestion) -> Bundle:
+    """The same with all that the question's wishes leave out, for asking what would be without them.
+
+    Raises
+    ------
+    NotFound
+        The core, the build or the engine is not there.
+    """
+    return replace(plan_bundle(catalogue, shelf, replace(question, wishes=())), question=question)
+
+
+def shelf_bundle(catalogue: Catalogue, shelf: Shelf, question: PlanQuestion) -> tuple[Bundle, tuple[Core, ...]]:
+    """The evidence for a build from any core: a bundle with all donors and an empty core, and the cores, by tag.
+
+    Raises
+    ------
+    NotFound
+        The build or the engine is not there.
+    """
+    build = catalogue.build(question.build)
+    layout = catalogue.layout(build.layout)
+    every = shelf.cores()
+    seats = {seat.name for seat in layout.seats}
+    cores = tuple(core for core in every if any(found.seat in seats for found in core.found))
+    donors = () if "no-donor" in question.wishes else _donors(catalogue, layout, every)
+    named = {found.part for one in (*cores, *donors) for found in one.found if found.part}
+    named |= {consume.part for consume in catalogue.consumes(layout.name)}
+    parts = _merged(
+        catalogue.parts_of_kinds(catalogue.kinds_below(seat.kind for seat in layout.seats)), catalogue.parts(named)
+    )
+    bundle = _bundle(
+        catalogue,
+        shelf,
+        question,
+        layout=layout,
+        build=build,
+        engine=catalogue.engine(question.engine),
+        core=Core("core/", "", layout.name, own=True),
+        donors=donors,
+        parts=parts,
+    )
+    return bundle, cores
+
+
+def unit_bundle(catalogue: Catalogue, shelf: Shelf, unit: str, engine: str, day: str) -> Bundle:
+    """The question *what must change on this unit, as supplied, so that it goes onto that engine?*
+
+    Raises
+    ------
+    NotFound
+        The unit or the engine is not there.
+    """
+    one, onto = catalogue.unit(unit), catalogue.engine(engine)
+    layout = catalogue.layout(one.layout)
+    question = PlanQuestion(one.key, subject("build", one.key), onto.key, day=day)
+    fitting = catalogue.kinds_below(seat.kind for seat in layout.seats)
+    named = {part for _, part in one.parts} | {consume.part for consume in catalogue.consumes(layout.name)}
+    bundle = _bundle(
+        catalogue,
+        shelf,
+        question,
+        layout=layout,
+        build=Build(subject("build", one.key), one.key, layout.name, onto.key),
+        engine=onto,
+        core=Core(
+            key=one.key,
+            tag=one.key,
+            layout=one.layout,
+            as_built=one.key,
+            own=True,
+            found=tuple(FoundPart(seat, part, said=one.said) for seat, part in sorted(one.parts)),
+            said=one.said,
+        ),
+        donors=(),
+        parts=_merged(catalogue.parts_of_kinds(fitting), catalogue.parts(named)),
+    )
+    # A model, not a used specimen: nothing on it has worn, so that no feature waits for a reading.
+    return replace(bundle, features=tuple(replace(feature, wears=False) for feature in bundle.features))
+
+
 def _donors(catalogue: Catalogue, layout: Layout, cores: Iterable[Core]) -> tuple[Core, ...]:
     kinds = {seat.name: set(catalogue.kinds_below([seat.kind])) for seat in layout.seats}
     donors = [core for core in cores if core.may_donate]

@@ -28,7 +28,9 @@ def work_time(operation: Operation, change: int = 0, quantity: str = "length") -
 
 
 def labour(problem: Problem, rate: str, time: int) -> int | None:
-    """What so much time costs, in minor units; None when the rate is not on record."""
+    """What so much time costs, in minor units; None when the rate is not on record. In time: the time itself."""
+    if problem.in_time:
+        return time
     found = problem.rates.get(rate or SHOP)
     return None if found is None else half_up(time * found.per_hour, HOUR)
 
@@ -48,7 +50,9 @@ def weight(problem: Problem, cut: Cut) -> int:
 
 
 def new_price(problem: Problem, part: str) -> Price | None:
-    """The price of a new part, None when not on record."""
+    """The price of a new part, None when not on record (or when only time counts)."""
+    if problem.in_time:
+        return None
     record = problem.parts.get(part)
     return record.price_new if record is not None else None
 
@@ -96,6 +100,7 @@ def part_lines(problem: Problem, mode: Mode) -> list[CostLine]:
     called = named(problem, option.part)
     record = option.record
     price = None if record is None else record.price_new if option.source == NEW else record.price_used
+    price = None if problem.in_time else price
     word = "part" if option.source == NEW else "donor"
     lines = [
         CostLine(
@@ -136,7 +141,8 @@ def own_cost(problem: Problem, mode: Mode) -> int:
 def core_line(problem: Problem) -> CostLine:
     """What the core itself counts for."""
     core = problem.bundle.core
-    return CostLine(f"core {core.tag}", "core", "", 0 if core.own else core.book_value, said=core.said)
+    worth = 0 if core.own or problem.in_time else core.book_value
+    return CostLine(f"core {core.tag}", "core", "", worth, said=core.said)
 
 
 def rate_said(problem: Problem, rate: str) -> str:

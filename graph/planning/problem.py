@@ -26,7 +26,12 @@ ON_A_SEAT = ("keep:", "no-used:")
 
 
 class Problem:
-    """The bundle of one plan question, indexed; facts are settled once and kept."""
+    """The bundle of one plan question, indexed; facts are settled once and kept.
+
+    `in_time`: every cost is the time it takes [ms], prices left out.
+    """
+
+    in_time = False
 
     def __init__(self, bundle: Bundle) -> None:
         self.bundle = bundle

@@ -6,9 +6,11 @@ from typing import Any
 
 from graph.errors import BadFile
 from graph.model.codec import from_json, to_json
+from graph.model.depth import WhyAnswer
 from graph.model.plan import PlanAnswer
 from graph.model.statement import canonical, digest
 from graph.planning.check import Refusal, check
+from graph.planning.check.clash import check_why
 
 FORMAT = 1
 LARGEST = 64 * 1024 * 1024
@@ -21,14 +23,35 @@ def saved(answer: PlanAnswer) -> bytes:
     return (canonical({"format": FORMAT, "answer": content, "digest": digest(content)}) + "\n").encode()
 
 
+def saved_why(answer: WhyAnswer) -> bytes:
+    """The same for an answer to why not, with `"kind": "why"` beside it."""
+    content = to_json(answer)
+    whole = {"format": FORMAT, "kind": "why", "answer": content, "digest": digest(content)}
+    return (canonical(whole) + "\n").encode()
+
+
 def answer_of(data: bytes) -> PlanAnswer:
-    """The answer in a saved file.
+    """The plan answer in a saved file.
 
     Raises
     ------
     BadFile
-        It is no JSON (or has a key twice, or a number that is not finite), is of another format, has unknown or
-        missing fields, or its digest is not that of its content.
+        It is no JSON (or has a key twice, or a number that is not finite), is of another format or kind, has
+        unknown or missing fields, or its digest is not that of its content.
+    """
+    answer = any_answer_of(data)
+    if not isinstance(answer, PlanAnswer):
+        raise BadFile("a saved answer to why not is no plan", fix="name a saved answer of `plan`")
+    return answer
+
+
+def any_answer_of(data: bytes) -> PlanAnswer | WhyAnswer:
+    """The answer in a saved file, whichever kind it is.
+
+    Raises
+    ------
+    BadFile
+        As `answer_of`.
     """
     if len(data) > LARGEST:
         raise BadFile(f"the answer has {len(data)} bytes, more than {LARGEST}")
@@ -41,27 +64,40 @@ def answer_of(data: bytes) -> PlanAnswer:
         )
     except (UnicodeDecodeError, ValueError, RecursionError) as error:
         raise BadFile(f"the answer is no JSON: {error}") from error
-    if not isinstance(content, dict) or set(content) != {"format", "answer", "digest"}:
+    if not isinstance(content, dict) or set(content) - {"kind"} != {"format", "answer", "digest"}:
         raise BadFile("a saved answer has the fields format, answer and digest")
     if content["format"] != FORMAT or isinstance(content["format"], bool):
         raise BadFile(f"format {content['format']!r} is not known here")
+    if content.get("kind", "why") != "why":
+        raise BadFile(f"an answer of kind {content['kind']!r} is not known here")
     if content["digest"] != digest(content["answer"]):
         raise BadFile("the digest is not that of the answer", fix="save the answer again; this file was altered")
-    answer = from_json(PlanAnswer, content["answer"])
+    answer: PlanAnswer | WhyAnswer
+    if "kind" in content:
+        answer = from_json(WhyAnswer, content["answer"])
+    else:
+        answer = from_json(PlanAnswer, content["answer"])
     if to_json(answer) != content["answer"]:
         raise BadFile("the answer leaves out fields, or spells a value in another way than it was saved")
     return answer
 
 
+def judged(answer: PlanAnswer | WhyAnswer, stop: Callable[[], bool] | None = None) -> list[Refusal]:
+    """Everything in an answer that the evidence it carries does not bear out; empty: confirmed."""
+    if answer.bundle is None:
+        return [Refusal("no-evidence", "bundle", "the answer carries no evidence to judge it by")]
+    if isinstance(answer, WhyAnswer):
+        return check_why(answer, answer.bundle, stop)
+    return check(answer, answer.bundle, stop)
+
+
 def judge_saved(data: bytes, stop: Callable[[], bool] | None = None) -> list[Refusal]:
     """Everything in a saved answer that the evidence it carries does not bear out; empty: confirmed."""
     try:
-        answer = answer_of(data)
+        answer = any_answer_of(data)
     except BadFile as error:
         return [Refusal(error.code, "file", error.message)]
-    if answer.bundle is None:
-        return [Refusal("no-evidence", "bundle", "the answer carries no evidence to judge it by")]
-    return check(answer, answer.bundle, stop)
+    return judged(answer, stop)
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
