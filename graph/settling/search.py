@@ -97,7 +97,7 @@ def search(measurables: Sequence[Measurable], ask: Ask, now: Result, stop: Calla
     tries = [_Tries(place, one, asking) for place, one in enumerate(measurables)]
     for one in tries:
         one.begin()
-    smallest, always, together, proof, exact = _smallest([t for t in tries if t.tried], measurables, asking)
+    smallest, always, together, proof, exact = _smallest([t for t in tries if t.one.points], measurables, asking)
     for one in tries:
         one.refine()
     measurements = tuple(_settling(m, t.stretches, now, t.whole) for m, t in zip(measurables, tries, strict=True))
@@ -159,14 +159,15 @@ def _joined(tried: Sequence[tuple[Value, Result]], stepped: bool) -> list[Stretc
 
 
 def _representatives(stretches: Sequence[Stretch]) -> list[tuple[str, Value]]:
-    """One value of each stretch, with its words; of a single stretch all its points or its ends.
+    """The values that a set is tried with: all of a code, of a size one of each stretch (of a single one its ends).
 
-    A set may still tell the ends apart. Narrow stretches (see `narrow`) stand for a reading too close to call.
+    Narrow stretches (see `narrow`) stand for a reading too close to call.
     """
+    if not stretches[0].stepped:
+        return [(_shown(value), value) for one in stretches for value in one.values]
     if len(stretches) == 1:
         values = stretches[0].values
-        chosen = (values[0], values[-1]) if stretches[0].stepped and len(values) > 1 else values
-        return [(_shown(value), value) for value in chosen]
+        return [(_shown(value), value) for value in dict.fromkeys((values[0], values[-1]))]
     skip = narrow(stretches)
     return [
         (words(stretches, place), s.values[len(s.values) // 2])
@@ -250,6 +251,8 @@ def _smallest(
     tries: Sequence[_Tries], measurables: Sequence[Measurable], asking: _Asking
 ) -> tuple[tuple[int, ...], bool, tuple[Reach, ...], str, bool]:
     """The smallest set that settles whatever it shows; failing that, the smallest that can settle it well."""
+    if not all(t.whole for t in tries):
+        return (), False, (), f"stopped by the time limit: at least 1 and at most {len(tries)} would settle it", False
     well: tuple[tuple[int, ...], tuple[Reach, ...]] | None = None
     for size in range(1, len(tries) + 1):
         for chosen in combinations(tries, size):
