@@ -7,11 +7,23 @@ from graph.desk import names
 from graph.desk.desk import CHECK_SECONDS, PLAN_SECONDS, Desk, within
 from graph.desk.judging import UNSURE
 from graph.errors import AnswerRefused, BadQuestion
-from graph.index.gather import whole_bundle
-from graph.model.bundle import PlanQuestion
-from graph.model.depth import WhyAnswer
-from graph.planning.check import Refusal
+from graph.index.gather import plan_bundle, shelf_bundle, unit_bundle, whole_bundle
+from graph.model.bundle import Bundle, PlanQuestion
+from graph.model.depth import Least, Objectives, Ranked, Ranking, StockAdvice, UnknownAnswer, WhyAnswer
+from graph.model.plan import PlanAnswer
+from graph.model.record import Build, Snapshot
+from graph.model.verdict import Proof, Verdict
+from graph.planning.answer import plan
+from graph.planning.check import Refusal, check
+from graph.planning.check.bound import optimum
+from graph.planning.check.case import Case, Mode
 from graph.planning.check.clash import check_why
+from graph.planning.check.compare import compared
+from graph.planning.explain import money_text
+from graph.planning.objective import best_by, pareto
+from graph.planning.problem import Problem
+from graph.planning.reach import Standing, lacking, of_core, ranked, stock_up
+from graph.planning.unknown import unknown as what_then
 from graph.planning.why import why as why_not
 
 
@@ -26,11 +38,15 @@ def question(
         A name that leads nowhere or to several things, or no engine is named and the build is for none.
     """
     wanted = names.build(desk.catalogue, build)
-    key = names.thing(desk.catalogue.find_engines, "engine", engine).key if engine else wanted.engine
-    if not key:
-        raise BadQuestion(f"build {wanted.name} is for no engine in particular", fix="name the engine")
     core_key = names.core(desk.shelf, core).key
-    return PlanQuestion(core_key, wanted.key, key, best, day, tuple(sorted(set(wishes))))
+    return PlanQuestion(core_key, wanted.key, _engine(desk, engine, wanted), best, day, tuple(sorted(set(wishes))))
+
+
+def _engine(desk: Desk, engine: str, build: Build) -> str:
+    key = names.thing(desk.catalogue.find_engines, "engine", engine).key if engine else build.engine
+    if not key:
+        raise BadQuestion(f"build {build.name} is for no engine in particular", fix="name the engine")
+    return key
 
 
 def why(
@@ -59,6 +75,198 @@ def why(
     answer = why_not(bundle, best=best, waive=waive, stop=within(seconds))
     _refuse(check_why(answer, bundle, within(CHECK_SECONDS)))
     return replace(answer, bundle=bundle)
+
+
+def unknown(
+    desk: Desk,
+    core: str,
+    build: str,
+    engine: str = "",
+    *,
+    wishes: Sequence[str] = (),
+    day: str = "",
+    seconds: float = 3 * PLAN_SECONDS,
+) -> UnknownAnswer:
+    """What follows in each case of the facts that are missing, and what settles it."""
+    asked = question(desk, core, build, engine, wishes=wishes, day=day)
+    bundle = plan_bundle(desk.catalogue, desk.shelf, asked)
+    answer, cases = what_then(bundle, stop=within(seconds))
+    _refuse(check(answer.answer, bundle, within(CHECK_SECONDS)))
+    for number, (case, turned) in enumerate(zip(answer.cases, cases, strict=True)):
+        if case.plan is not None:
+            mode: Mode = "certain" if case.verdict is Verdict.WITH_WORK else "possible"
+            _refuse(compared(Case(turned), case.plan, mode, f"cases[{number}]"))
+        elif optimum(turned, mode="possible", stop=within(CHECK_SECONDS)).costs:
+            _refuse([Refusal("cases", f"cases[{number}]", "it is called impossible, and a plan exists")])
+    return answer
+
+
+def rank(
+    desk: Desk,
+    build: str,
+    engine: str = "",
+    *,
+    best: int = 5,
+    wishes: Sequence[str] = (),
+    day: str = "",
+    seconds: float = 3 * PLAN_SECONDS,
+) -> Ranking:
+    """All cores of the shelf for a build, best first: the first `best` exactly, with what each needs."""
+    wanted = names.build(desk.catalogue, build)
+    key = _engine(desk, engine, wanted)
+    asked = PlanQuestion("core/", wanted.key, key, 1, day, tuple(sorted(set(wishes))))
+    shared, cores = shelf_bundle(desk.catalogue, desk.shelf, asked)
+    standings, exact = ranked(shared, cores, best, stop=within(seconds))
+    rows: list[Ranked] = []
+    for standing in standings:
+        answer = None
+        if len(rows) < exact:
+            answer = _judged(of_core(shared, standing.core), seconds)
+        rows.append(_row(standing.core.tag, standing.core.key, standing, answer))
+    currency = next((r.answer.plans[0].currency for r in rows if r.answer is not None and r.answer.plans), "")
+    goal = wanted.label or wanted.name
+    first = rows[0] if rows else None
+    said = f"No core on the shelf can become {goal}."
+    if first is not None and first.answer is not None:
+        said = f"The best core for {goal} is {first.name}: {first.needs}."
+    elif any(r.verdict is None for r in rows):
+        said = f"No core was worked out for {goal}."
+    return Ranking(wanted.key, Snapshot(desk.catalogue.id, desk.shelf.n), currency, tuple(rows), exact, said)
+
+
+def reach(
+    desk: Desk,
+    core: str,
+    *,
+    wishes: Sequence[str] = (),
+    day: str = "",
+    seconds: float = PLAN_SECONDS,
+) -> Ranking:
+    """All builds that a core can become, cheapest first, each for the engine it is for."""
+    found = names.core(desk.shelf, core)
+    rows = []
+    for build in desk.catalogue.builds:
+        if not build.engine:
+            continue
+        asked = PlanQuestion(found.key, build.key, build.engine, 1, day, tuple(sorted(set(wishes))))
+        answer = _judged(plan_bundle(desk.catalogue, desk.shelf, asked), seconds)
+        cost = answer.plans[0].cost if answer.plans else None
+        verdict = None if answer.proof is Proof.UNDECIDED else answer.verdict
+        rows.append(Ranked(build.name, build.key, verdict, cost, answer.bound, _needs(answer), answer))
+    order = (Verdict.YES, Verdict.WITH_WORK, Verdict.UNKNOWN, None, Verdict.NO)
+
+    def place(row: Ranked) -> tuple[int, int, str]:
+        return max(order.index(row.verdict), 1), row.cost or row.least or 0, row.name
+
+    rows.sort(key=place)
+    able = [r for r in rows if r.cost is not None and r.verdict is not Verdict.UNKNOWN]
+    currency = next((r.answer.plans[0].currency for r in rows if r.answer is not None and r.answer.plans), "")
+    said = f"Core {found.tag} can become {len(able)} of {len(rows)} builds"
+    said += f"; the cheapest is {able[0].name}, for {money_text(able[0].cost or 0, currency)}." if able else "."
+    snapshot = Snapshot(desk.catalogue.id, desk.shelf.n)
+    return Ranking(found.key, snapshot, currency, tuple(rows), len(rows), said)
+
+
+def least(desk: Desk, unit: str, engine: str, *, day: str = "", seconds: float = PLAN_SECONDS) -> Least:
+    """The least change that puts a unit, as supplied, onto an engine: fewest seats changed, then cheapest."""
+    unit_key = names.thing(desk.catalogue.find_units, "turbocharger", unit).key
+    engine_key = names.thing(desk.catalogue.find_engines, "engine", engine).key
+    bundle = unit_bundle(desk.catalogue, desk.shelf, unit_key, engine_key, day)
+    answer = _judged(bundle, seconds)
+    called = f"{unit.strip()} onto {bundle.engine.label or bundle.engine.name}"
+    if not answer.plans or answer.verdict is Verdict.UNKNOWN:
+        return Least(unit_key, engine_key, None, answer, answer.sentence)
+    found = best_by(bundle, ("changes", "cost"), stop=within(seconds))
+    assert found is not None
+    _refuse(compared(Case(bundle), found.plan, "certain", "plan"))
+    plain = replace(answer, plans=(found.plan,), proof=Proof.FOUND, bound=answer.bound)
+    what = _needs(plain) or "nothing"
+    price = money_text(found.cost, found.plan.currency)
+    problem = Problem(bundle)
+    renewed = sum(
+        c.source == "new" and c.part in problem.parts and problem.one_time(problem.parts[c.part].kind)
+        for c in found.plan.seats
+    )
+    changes = found.changes - renewed
+    count = "nothing but what is always renewed" if not changes else f"{changes} seat{'s' if changes > 1 else ''}"
+    said = f"The least change that puts {called}: {count}, for {price}: {what}."
+    return Least(unit_key, engine_key, changes, plain, said)
+
+
+def objectives(
+    desk: Desk,
+    core: str,
+    build: str,
+    engine: str = "",
+    *,
+    order: Sequence[str] = (),
+    wishes: Sequence[str] = (),
+    day: str = "",
+    seconds: float = PLAN_SECONDS,
+) -> Objectives:
+    """The best certain plan by measures in that order; without an order the Pareto set of money and time."""
+    asked = question(desk, core, build, engine, wishes=wishes, day=day)
+    bundle = plan_bundle(desk.catalogue, desk.shelf, asked)
+    if order:
+        one = best_by(bundle, order, stop=within(seconds))
+        found, complete = [] if one is None else [one], True
+    else:
+        found, complete = pareto(bundle, stop=within(seconds))
+    case = Case(bundle)
+    for number, objective in enumerate(found):
+        _refuse(compared(case, objective.plan, "certain", f"plans[{number}]"))
+    return Objectives(asked, bundle.snapshot, tuple(order), tuple(found), complete)
+
+
+def advise(
+    desk: Desk, *, most: int = 5, wishes: Sequence[str] = (), day: str = "", seconds: float = 3 * PLAN_SECONDS
+) -> StockAdvice:
+    """Which parts to keep in stock so that most builds can be made from stock, each from the best core for it."""
+    stop = within(seconds)
+    questions = []
+    for build in desk.catalogue.builds:
+        if not build.engine:
+            continue
+        asked = PlanQuestion("core/", build.key, build.engine, 1, day, tuple(sorted(set(wishes))))
+        shared, cores = shelf_bundle(desk.catalogue, desk.shelf, asked)
+        sets: list[frozenset[str]] = []
+        standings, exact = ranked(shared, cores, 1, stop=stop)
+        if exact and standings[0].verdict is Verdict.WITH_WORK:
+            sets, _ = lacking(of_core(shared, standings[0].core), stop=stop)
+        questions.append((build.name, sets))
+    return stock_up(questions, most)
+
+
+def _judged(bundle: Bundle, seconds: float) -> PlanAnswer:
+    answer = plan(bundle, stop=within(seconds))
+    _refuse(check(answer, bundle, within(CHECK_SECONDS)))
+    return replace(answer, bundle=None)
+
+
+def _row(name: str, key: str, standing: Standing, answer: PlanAnswer | None) -> Ranked:
+    if answer is None:
+        said = "cannot become it" if standing.verdict is Verdict.NO else "not worked out"
+        return Ranked(name, key, standing.verdict, None, standing.least, said, None)
+    cost = answer.plans[0].cost if answer.plans else None
+    return Ranked(name, key, answer.verdict, cost, standing.least, _needs(answer), answer)
+
+
+def _needs(answer: PlanAnswer) -> str:
+    """What a plan takes: new parts, donors' parts, work."""
+    if not answer.plans:
+        return answer.causes[0] if answer.causes else answer.sentence
+    one = answer.plans[0]
+    parts = []
+    for source, word in (("new", "new"), ("donor", "from a donor")):
+        seats = [c.seat for c in one.seats if c.source == source]
+        if seats:
+            parts.append(f"{word}: {', '.join(seats)}")
+    work = [f"{s.label} ({s.seat})" for s in one.steps if s.seat]
+    if work:
+        parts.append(f"work: {', '.join(work)}")
+    if answer.open:
+        parts.append(f"first {'; '.join(dict.fromkeys(m.measure for m in answer.open))}")
+    return "; ".join(parts)
 
 
 def _refuse(found: Sequence[Refusal]) -> None:

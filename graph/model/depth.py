@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from graph.model.bundle import Bundle, PlanQuestion
 from graph.model.plan import Plan, PlanAnswer
-from graph.model.record import Build, Demand, Snapshot
+from graph.model.record import Demand, Snapshot
 from graph.model.verdict import Missing, Proof, Verdict
 
 
@@ -149,7 +149,10 @@ class Ranking:
 
 @dataclass(frozen=True, slots=True)
 class Least:
-    """The least change of a unit that puts it onto an engine: fewest seats changed, then cheapest."""
+    """The least change of a unit that puts it onto an engine: fewest seats changed, then cheapest.
+
+    `changes`: without those that are always renewed; None: it cannot be done, or is not known.
+    """
 
     unit: str
     engine: str
@@ -171,6 +174,20 @@ class Objective:
 
 
 @dataclass(frozen=True, slots=True)
+class Objectives:
+    """The best plan by `order`, or without one the plans of which none is both cheaper and quicker.
+
+    Certain plans only; empty: there is none. `complete`: no plan of the kind is left out.
+    """
+
+    question: PlanQuestion
+    snapshot: Snapshot
+    order: tuple[str, ...]
+    plans: tuple[Objective, ...]
+    complete: bool
+
+
+@dataclass(frozen=True, slots=True)
 class StockAdvice:
     """Which parts to keep in stock so that most of the questions can be answered from stock.
 
@@ -182,21 +199,3 @@ class StockAdvice:
     of: int
     bound: int
     proved: bool
-
-
-__all__ = [
-    "Build",
-    "Change",
-    "Clash",
-    "Condition",
-    "Least",
-    "Member",
-    "Objective",
-    "OutcomeCase",
-    "Ranked",
-    "Ranking",
-    "StockAdvice",
-    "UnknownAnswer",
-    "WayOut",
-    "WhyAnswer",
-]

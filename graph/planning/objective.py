@@ -30,7 +30,7 @@ MEASURES = ("cost", "time", "changes", "lasting", "lead")
 STEEP = 1024
 """The larger of two weights; the slope between two plans is met as nearly as that permits."""
 
-MOST_RANKED = 4096
+MOST_RANKED = 512
 """Plans looked through between two of the Pareto set."""
 
 
@@ -244,69 +244,79 @@ def _within(space: _Space, network: Network, days: int) -> tuple[int, ...] | Non
         looked *= 2
 
 
-def pareto(bundle: Bundle, *, certain: bool = True, stop: Callable[[], bool] = never) -> list[Objective]:
+def pareto(bundle: Bundle, *, certain: bool = True, stop: Callable[[], bool] = never) -> tuple[list[Objective], bool]:
     """All plans of which none is both cheaper and quicker, cheapest first; one plan for each money and time.
 
-    The ends by money and by time; weighted sums between them; then, in each gap, plans ranked by the weighted sum
-    until none can lie in the gap any more.
+    The ends by money and by time, the best weighted sums between them, then in each gap the plans in the order of
+    the weighted sum until none can lie in the gap any more. False: in some gap too many would have had to be
+    looked through, so that more may lie there; every plan given is still one that nothing given beats.
 
     Raises
     ------
     Unanswerable
-        Stopped before it was settled, or more plans lie in a gap than are looked through.
+        Stopped before the ends were settled.
     """
     ends = [best_by(bundle, order, certain=certain, stop=stop) for order in (("cost", "time"), ("time", "cost"))]
     if ends[0] is None or ends[1] is None:
-        return []
+        return [], True
     space = _space(bundle, certain, stop)
     found = {(o.cost, o.time): o for o in ends if o is not None}
-    gaps = [(ends[0], ends[1])]
+    gaps = [(sorted(found)[0], sorted(found)[-1])]
+    complete = True
     while gaps:
         first, last = gaps.pop()
-        if last.cost - first.cost < 2 or first.time - last.time < 2:
+        if last[0] - first[0] < 2 or first[1] - last[1] < 2:
             continue
-        inside = _between(space, first, last)
-        for one in inside:
-            found[one.cost, one.time] = one
-    points = sorted(found)
+        try:
+            inside, more = _between(space, first, last)
+        except Unanswerable:
+            complete = False
+            continue
+        found |= {point: space.objective(choice) for point, choice in inside.items()}
+        if more:
+            (middle,) = inside
+            gaps += [(first, middle), (middle, last)]
     quickest: int | None = None
     out = []
-    for point in points:
+    for point in sorted(found):
         if quickest is None or point[1] < quickest:
             out.append(found[point])
             quickest = point[1]
-    return out
+    return out, complete
 
 
-def _between(space: _Space, first: Objective, last: Objective) -> list[Objective]:
-    """All plans in the gap that nothing in it beats."""
-    rise, run = first.time - last.time, last.cost - first.cost
+_Point = tuple[int, int]
+"""Money and time."""
+
+
+def _between(space: _Space, first: _Point, last: _Point) -> tuple[dict[_Point, tuple[int, ...]], bool]:
+    """The best weighted sum in the gap (True: look on either side), or all plans in it that nothing there beats."""
+    rise, run = first[1] - last[1], last[0] - first[0]
     largest = max(rise, run)
     q, p = max(1, rise * STEEP // largest), max(1, run * STEEP // largest)
     network = space.network({"cost": q, "time": p})
     base = q * space.money.constant + p * space.time.constant
-    front = [(first.cost, first.time), (last.cost, last.time)]
-    made: dict[tuple[int, int], tuple[int, ...]] = {}
-    looked = 16
+    front = [first, last]
+    made: dict[_Point, tuple[int, ...]] = {}
+    looked = 1
     seen = 0
     while True:
         result = space.solved(network, looked)
         for solution in result.solutions[seen:]:
             point = _point(space, solution.choice)
-            if (
-                first.cost < point[0] < last.cost
-                and last.time < point[1] < first.time
-                and not any(c <= point[0] and t <= point[1] for c, t in front)
-            ):
+            inside = first[0] < point[0] < last[0] and last[1] < point[1] < first[1]
+            if inside and not any(c <= point[0] and t <= point[1] for c, t in front):
                 front = sorted([f for f in front if not (point[0] <= f[0] and point[1] <= f[1])] + [point])
                 made[point] = solution.choice
+        if looked == 1 and made:
+            return made, True
         seen = len(result.solutions)
         ceiling = max(q * (b[0] - 1) + p * (a[1] - 1) for a, b in pairwise(front))
         if seen < looked or result.solutions[-1].cost + base > ceiling:
-            return [space.objective(made[point]) for point in front if point in made]
+            return {point: made[point] for point in front if point in made}, False
         if looked >= MOST_RANKED:
             raise Unanswerable("too many plans lie between the cheapest and the quickest", fix="ask for one of them")
-        looked *= 2
+        looked *= 8
 
 
 def _point(space: _Space, choice: Sequence[int]) -> tuple[int, int]:

@@ -57,8 +57,8 @@ def bounded(network: Network, allowed: Allowed, extra: Ints) -> Ints:
         least = np.maximum(least, _upward(own, [factors[f] for f in tree]))
         used += [f for f in rest if f in fresh]
         rest = [f for f in rest if f not in fresh]
-    least = np.minimum(least + extra, FORBIDDEN)
-    return least
+    whole: Ints = np.minimum(least + extra, FORBIDDEN)
+    return whole
 
 
 def _upward(own: list[Ints], factors: list[Factor]) -> Ints:

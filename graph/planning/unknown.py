@@ -87,6 +87,7 @@ class _Tree:
     stop: Callable[[], bool]
     resolution: dict[str, int]
     seen: dict[Given, _Seen] = field(default_factory=dict)
+    quick: dict[Given, bool] = field(default_factory=dict)
 
     def look(self, given: Given) -> _Seen:
         if given not in self.seen:
@@ -96,10 +97,7 @@ class _Tree:
     def _look(self, given: Given) -> _Seen:
         if self.stop():
             raise Unanswerable("the cases were not settled before the limit was reached", fix="give it more time")
-        bundle = self.bundle
-        for gap, taken in given:
-            bundle = completed(bundle, gap, taken)
-        problem = Problem(bundle)
+        problem = Problem(self.given(given))
         plans: list[Plan | None] = []
         for certain in (True, False):
             made = compiled(problem, certain=certain)
@@ -127,6 +125,26 @@ class _Tree:
             if isinstance(taken, tuple):
                 splits.append((gap, tuple(p for p in points if taken[0] <= p < taken[1])))
         return _Seen(sure, maybe, tuple(gaps), tuple(beyond), tuple(splits))
+
+    def settled(self, given: Given) -> bool:
+        """Whether a case is settled, without its plans."""
+        if given in self.seen:
+            return self.seen[given].settled
+        if given not in self.quick:
+            problem = Problem(self.given(given))
+            sure = k_best(compiled(problem, certain=True).network, 1, stop=self.stop)
+            self.quick[given] = bool(sure.solutions) or (
+                sure.proof is Proof.IMPOSSIBLE
+                and k_best(compiled(problem, certain=False).network, 1, stop=self.stop).proof is Proof.IMPOSSIBLE
+            )
+        return self.quick[given]
+
+    def given(self, given: Given) -> Bundle:
+        """The bundle as if these facts had been found so."""
+        bundle = self.bundle
+        for gap, taken in given:
+            bundle = completed(bundle, gap, taken)
+        return bundle
 
     def grow(self, allowed: frozenset[tuple[str, ...]] | None = None) -> list[Given]:
         """The leaves of the tree that splits only the allowed gaps (None: all)."""
@@ -183,7 +201,7 @@ class _Tree:
             return []
 
         def settled(a: int, b: int) -> bool:
-            return self.look((*rest, (first, (a, b)))).settled
+            return self.settled((*rest, (first, (a, b))))
 
         points = []
         if settled(low, low):
@@ -379,8 +397,10 @@ def _points(problem: Problem, one: Plan, facts: dict[tuple[str, str], Fact | Non
 
 def unknown(
     bundle: Bundle, *, stop: Callable[[], bool] = never, resolution: dict[str, int] | None = None
-) -> UnknownAnswer:
-    """The cases of a question that hangs on missing facts; one that does not is one case.
+) -> tuple[UnknownAnswer, tuple[Bundle, ...]]:
+    """The cases of a question that hangs on missing facts, and for each the bundle as if they had turned out so.
+
+    A question that hangs on nothing is one case. `resolution`: quanta that are told apart, by quantity.
 
     Raises
     ------
@@ -399,7 +419,8 @@ def unknown(
     holds = tuple(_holds(cases))
     complete = all(c.settled for c in cases)
     said = _sentence(answer, cases, sets, complete)
-    return UnknownAnswer(bundle.question, bundle.snapshot, answer, holds, cases, sets, beyond, complete, said)
+    found = UnknownAnswer(bundle.question, bundle.snapshot, answer, holds, cases, sets, beyond, complete, said)
+    return found, tuple(tree.given(given) for given in leaves)
 
 
 def _deciding(tree: _Tree, leaves: Sequence[Given]) -> tuple[tuple[Missing, ...], ...]:
