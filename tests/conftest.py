@@ -4,9 +4,14 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from demo_graph.tours import publish_demo
 from graph.desk import Desk, open_desk
+
+# The same examples on every machine, and no clock: a slow machine is no fault.
+settings.register_profile("spoolwright", deadline=None, derandomize=True, database=None)
+settings.load_profile("spoolwright")
 
 
 @pytest.fixture(scope="session")
