@@ -1,12 +1,14 @@
 """What finished jobs teach: proposals for reliabilities and minutes, by counting; a person accepts them, or not.
 
 Reliabilities are Beta counts, minutes are normal-gamma counts. The number on record counts as so many cases itself,
-so that a few jobs move it a little and many move it far.
+so that a few jobs move it a little and many move it far; once a proposal is accepted the row's note says for how many
+cases it counts and which jobs are in it, so that no job is counted twice.
 """
 
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from typing import Final
 
 from graph.model.bench import NOT_ON_RECORD, Proposal
@@ -43,6 +45,7 @@ class Look:
     seat: str
     feature: str
     right: bool
+    n: int = 0  # change set that recorded it
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +57,7 @@ class Work:
     succeeded: bool
     time: int | None
     depth: int | None
+    n: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +70,41 @@ class Taught:
     features: tuple[Feature, ...]
     operations: tuple[Operation, ...]
     reliabilities: dict[str, str]  # by operation
+    notes: Mapping[str, str] = field(default_factory=dict)  # by `feature:NAME` and `operation:NAME`
+    until: int = 0  # the last change set that is counted
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """For how many cases the number on record counts, and up to which change set jobs are in it already."""
+
+    cases: float
+    until: int
+
+
+LEARNED: Final = re.compile(r"(\w+) counts for ([\d.]+) cases up to change set (\d+)")
+
+
+def standing(note: str, column: str, cases: float) -> Standing:
+    """What the note of a row says of a learned number; `cases` for one that nobody learned.
+
+    >>> standing("minutes counts for 11 cases up to change set 4", "minutes", 5)
+    Standing(cases=11.0, until=4)
+    """
+    for name, counted, until in LEARNED.findall(note):
+        if name == column:
+            return Standing(float(counted), int(until))
+    return Standing(cases, -1)
+
+
+def learned_note(note: str, column: str, proposal: Proposal, author: str) -> str:
+    """The row's note with what is now learned of one column; pieces about other columns stay."""
+    kept = [piece for piece in note.split(" | ") if piece and not piece.startswith(f"{column} counts for")]
+    said = (
+        f"{column} counts for {proposal.cases:g} cases up to change set {proposal.until}: was {proposal.now}, "
+        f"{proposal.jobs} jobs, {proposal.rule}; accepted by {author}"
+    )
+    return " | ".join([*kept, said])
 
 
 @dataclass(frozen=True, slots=True)
@@ -176,47 +215,63 @@ def proposals(taught: Taught) -> tuple[Proposal, ...]:
 def _looks(taught: Taught) -> Iterator[Proposal]:
     for feature in taught.features:
         stated = _number(feature.identity_reliability)
-        told = [look for look in taught.looks if look.feature == feature.name]
+        name = f"feature:{feature.name}"
+        stands = standing(taught.notes.get(name, ""), "identity_reliability", RELIABILITY_CASES)
+        told = [look for look in taught.looks if look.feature == feature.name and look.n > stands.until]
         if told and stated is not None:
             right = sum(look.right for look in told)
             what = f"how far {feature.label} may be trusted to tell units apart"
             jobs = len({look.job for look in told})
-            yield _reliability(
-                f"feature:{feature.name}", what, feature.identity_reliability, stated, right, len(told), jobs
-            )
+            cases = right, len(told)
+            yield _reliability(name, what, feature.identity_reliability, stated, cases, jobs, stands, taught.until)
 
 
 def _successes(taught: Taught) -> Iterator[Proposal]:
     for operation in taught.operations:
-        done = [w for w in taught.work if w.operation == operation.name]
+        note = taught.notes.get(f"operation:{operation.name}", "")
+        stands = standing(note, "reliability", RELIABILITY_CASES)
+        done = [w for w in taught.work if w.operation == operation.name and w.n > stands.until]
         if not done:
             continue
         text = taught.reliabilities.get(operation.name, "")
-        stated = _number(text)
-        right = sum(w.succeeded for w in done)
         what = f"how often {operation.label} comes out right"
         jobs = len({w.job for w in done})
-        yield _reliability(f"operation:{operation.name}:reliability", what, text, stated, right, len(done), jobs)
+        cases = sum(w.succeeded for w in done), len(done)
+        name = f"operation:{operation.name}:reliability"
+        yield _reliability(name, what, text, _number(text), cases, jobs, stands, taught.until)
 
 
 def _reliability(
-    name: str, what: str, text: str, stated: float | None, right: int, cases: int, jobs: int
+    name: str,
+    what: str,
+    text: str,
+    stated: float | None,
+    counted: tuple[int, int],
+    jobs: int,
+    stands: Standing,
+    until: int,
 ) -> Proposal:
     """With nothing on record one case each way counts beforehand (Laplace's rule)."""
-    start = Beta(1.0, 1.0) if stated is None else Beta(stated * RELIABILITY_CASES, (1 - stated) * RELIABILITY_CASES)
+    right, cases = counted
+    start = Beta(1.0, 1.0) if stated is None else Beta(stated * stands.cases, (1 - stated) * stands.cases)
     after = start.with_cases(right, cases - right)
     low, high = after.interval()
     rule = (
         f"({start.right:g} + {right}) / ({start.right + start.wrong:g} + {cases}) = {after.mean:.4f}; "
         f"{right} of {cases} were right"
     )
-    return Proposal(name, what, text or NOT_ON_RECORD, _two(after.mean), jobs, _two(low), _two(high), rule)
+    whole = after.right + after.wrong
+    return Proposal(
+        name, what, text or NOT_ON_RECORD, _two(after.mean), jobs, _two(low), _two(high), rule, whole, until
+    )
 
 
 def _minutes(taught: Taught) -> Iterator[Proposal]:
     """The fixed minutes of an operation: what was taken, less setting up and less what the depth took."""
     for operation in taught.operations:
-        timed = [w for w in taught.work if w.operation == operation.name and w.time is not None]
+        stands = standing(taught.notes.get(f"operation:{operation.name}", ""), "minutes", MINUTES_CASES)
+        done = [w for w in taught.work if w.operation == operation.name and w.n > stands.until]
+        timed = [w for w in done if w.time is not None]
         usable = [w for w in timed if not operation.time_per_mm or w.depth is not None]
         values = [
             ((w.time or 0) - operation.setup - operation.time_per_mm * (w.depth or 0) / MM) / MS_A_MINUTE
@@ -226,12 +281,12 @@ def _minutes(taught: Taught) -> Iterator[Proposal]:
             continue
         stated = operation.time / MS_A_MINUTE
         spread = SPREAD * max(stated, 1.0)
-        start = NormalGamma(stated, MINUTES_CASES, MINUTES_CASES / 2, MINUTES_CASES / 2 * spread**2)
+        start = NormalGamma(stated, stands.cases, stands.cases / 2, stands.cases / 2 * spread**2)
         after = start.with_cases(values)
         low, high = after.interval()
         rule = (
-            f"({MINUTES_CASES:g} x {stated:g} + {len(values)} x {sum(values) / len(values):.2f}) / "
-            f"({MINUTES_CASES:g} + {len(values)}) = {after.mean:.2f} min"
+            f"({stands.cases:g} x {stated:g} + {len(values)} x {sum(values) / len(values):.2f}) / "
+            f"({stands.cases:g} + {len(values)}) = {after.mean:.2f} min"
         )
         jobs = len({w.job for w in usable})
         yield Proposal(
@@ -243,6 +298,8 @@ def _minutes(taught: Taught) -> Iterator[Proposal]:
             _one(max(low, 0.0)),
             _one(high),
             rule,
+            after.cases,
+            taught.until,
         )
 
 

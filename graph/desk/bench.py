@@ -245,16 +245,19 @@ class Bench:
 
     def learn(self) -> Learned:
         """What finished jobs propose; nothing is changed by asking."""
-        jobs = tuple(_job(s) for s in self.shelf.sheet("finished_jobs"))
+        jobs = tuple(_job(held.statement) for held in self.shelf.sheet("finished_jobs"))
+        operations = tuple(self.catalogue.sheet("operations"))
+        notes = {f"operation:{s.fields['operation']}": s.evidence.note for s in operations}
+        notes |= {f"feature:{s.fields['feature']}": s.evidence.note for s in self.catalogue.sheet("features")}
         taught = Taught(
             jobs=jobs,
-            looks=tuple(_look(s) for s in self.shelf.sheet("job_looks")),
-            work=tuple(_work(s) for s in self.shelf.sheet("job_work")),
+            looks=tuple(_look(held) for held in self.shelf.sheet("job_looks")),
+            work=tuple(_work(held) for held in self.shelf.sheet("job_work")),
             features=self.catalogue.features,
             operations=self.catalogue.all_operations,
-            reliabilities={
-                s.fields["operation"]: s.fields.get("reliability", "") for s in self.catalogue.sheet("operations")
-            },
+            reliabilities={s.fields["operation"]: s.fields.get("reliability", "") for s in operations},
+            notes=notes,
+            until=self.shelf.n,
         )
         return Learned(proposals(taught), len({j.name for j in jobs}), self.snapshot)
 
@@ -318,13 +321,19 @@ def _job(row: Statement) -> Job:
     )
 
 
-def _look(row: Statement) -> Look:
-    fields = row.fields
-    return Look(fields["job"], fields.get("seat", ""), fields["feature"], bool(fields["told_right"]))
+def _look(held: Held) -> Look:
+    fields = held.statement.fields
+    return Look(fields["job"], fields.get("seat", ""), fields["feature"], bool(fields["told_right"]), held.from_n)
 
 
-def _work(row: Statement) -> Work:
+def _work(held: Held) -> Work:
+    row = held.statement
     made = records.Row(row.sheet, row.id, row.fields, {})
     return Work(
-        made.text("job"), made.text("operation"), made.yes("succeeded"), made.number("minutes"), made.number("depth")
+        made.text("job"),
+        made.text("operation"),
+        made.yes("succeeded"),
+        made.number("minutes"),
+        made.number("depth"),
+        held.from_n,
     )

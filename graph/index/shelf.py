@@ -61,10 +61,11 @@ class Shelf:
         with self._ledger.reading() as reading:
             return tuple(reading.shelf_history(self.n, _CORE_SHEETS, [subject("core", tag)]))
 
-    def sheet(self, name: str) -> tuple[Statement, ...]:
-        """The rows of one shelf sheet that hold, oldest first."""
+    def sheet(self, name: str) -> tuple[Held, ...]:
+        """The rows of one shelf sheet that hold, oldest first, with when they were asserted."""
         with self._ledger.reading() as reading:
-            return tuple(reading.shelf(self.n, (name,)))
+            rows = reading.shelf_history(self.n, (name,))
+            return tuple(h for h in rows if h.to_n is None or h.to_n > self.n)
 
     def stock(self, part: str) -> tuple[Stock, ...]:
         """What is on hand of a part, by place."""

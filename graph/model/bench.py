@@ -280,6 +280,8 @@ class Proposal:
     low: str  # 95 % interval of what is learned
     high: str
     rule: str  # the arithmetic in one line
+    cases: float = 0.0  # for how many cases the proposed number counts once it is accepted
+    until: int = 0  # the change set up to which jobs are counted in it
 
 
 @dataclass(frozen=True, slots=True)

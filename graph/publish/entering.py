@@ -8,11 +8,12 @@ from typing import Final
 from graph.errors import Conflict, FindingsInTheWay, NotFound
 from graph.index.catalogue import Catalogue
 from graph.index.store import Store
+from graph.learning import learned_note
 from graph.ledger.chain import ChangeSet
 from graph.model.bench import NOT_ON_RECORD, Proposal
 from graph.model.finding import Finding, in_order
 from graph.model.sheet import BY_NAME
-from graph.model.statement import Evidence, Statement
+from graph.model.statement import Statement
 from graph.model.value import spelled_code
 from graph.publish.checking import known_of
 from graph.publish.writing import publish_statements, record
@@ -148,10 +149,11 @@ def accept(store: Store, proposal: Proposal, *, author: str, time: str) -> Chang
     kind, name, *rest = proposal.name.split(":")
     sheet = {"feature": "features", "operation": "operations"}[kind]
     column = "identity_reliability" if kind == "feature" else rest[0]
-    with ExitStack() as stack:
-        row = known_of(store, stack).row(sheet, (name,))
-    if row is None:
+    with store.ledger.reading() as reading:
+        held_now = reading.keyed(sheet, (name,))
+    if not held_now:
         raise NotFound(f"there is no {kind} {name!r}", fix="ask for the proposals again")
+    row, old = held_now[-1].fields, held_now[-1].evidence
     minutes = column == "minutes"
     held = row.get(column, "")
     if minutes:
@@ -162,8 +164,8 @@ def accept(store: Store, proposal: Proposal, *, author: str, time: str) -> Chang
         raise Conflict(f"{proposal.what} changed meanwhile", fix="ask for the proposals again")
     said = proposal.proposed
     value = {"amount": _ms(said), "quantity": "time", "text": said, "unit": "min"} if minutes else said
-    note = f"learned from {proposal.jobs} jobs, was {proposal.now}: {proposal.rule}; accepted by {author}"
-    statement = Statement(sheet, {**row, column: value}, Evidence(date=time[:10], note=note))
+    note = learned_note(old.note, column, proposal, author)
+    statement = Statement(sheet, {**row, column: value}, replace(old, date=time[:10], note=note))
     with store.locked("publishing"):
         done = publish_statements(
             store, [statement], author=author, time=time, title=f"{proposal.what}: {proposal.now} becomes {said}"

@@ -7,7 +7,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from graph.learning import Beta, Job, Look, NormalGamma, Taught, Work, proposals
+from graph.learning import Beta, Job, Look, NormalGamma, Taught, Work, learned_note, proposals
 from graph.model.record import Feature, Operation
 
 MINUTE = 60_000
@@ -88,3 +88,21 @@ def test_counting_twice_is_counting_once_together(first: list[float], second: li
     twice, once = start.with_cases(first).with_cases(second), start.with_cases([*first, *second])
     assert (twice.mean, twice.cases, twice.shape) == pytest.approx((once.mean, once.cases, once.shape))
     assert twice.rate == pytest.approx(once.rate)
+
+
+def test_no_job_is_counted_twice_once_a_proposal_was_accepted() -> None:
+    feature = Feature("inducer", "inducer", "length", identity_reliability="0.80")
+    looks = tuple(Look(f"J{i}", "", "inducer", i < 2, n=1) for i in range(5))
+    (first,) = proposals(Taught((), looks, (), (feature,), (), {}, until=1))
+    note = learned_note("the shop's own", "identity_reliability", first, "ina")
+    assert note.startswith("the shop's own | identity_reliability counts for 15 cases up to change set 1: was 0.80")
+    learned = Feature("inducer", "inducer", "length", identity_reliability=first.proposed)
+    notes = {"feature:inducer": note}
+    assert proposals(Taught((), looks, (), (learned,), (), {}, notes, until=2)) == ()
+    # One more that was wrong: 0.67 counts for 15 cases, (10.05 + 0) / (15 + 1) = 0.6281 by hand.
+    more = (*looks, Look("J9", "", "inducer", False, n=3))
+    (second,) = proposals(Taught((), more, (), (learned,), (), {}, notes, until=3))
+    assert (second.proposed, second.jobs) == ("0.63", 1)
+    again = learned_note(note, "identity_reliability", second, "ina")
+    assert again.count("identity_reliability counts for") == 1
+    assert again.startswith("the shop's own | ")
