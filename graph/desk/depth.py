@@ -107,15 +107,20 @@ def rank(
     engine: str = "",
     *,
     best: int = 5,
+    customers: bool = False,
     wishes: Sequence[str] = (),
     day: str = "",
     seconds: float = 3 * PLAN_SECONDS,
 ) -> Ranking:
-    """All cores of the shelf for a build, best first: the first `best` exactly, with what each needs."""
+    """All cores of the shelf for a build, best first: the first `best` exactly, with what each needs.
+
+    Customers' own cores are not the shop's to build from; `customers` ranks them too.
+    """
     wanted = names.build(desk.catalogue, build)
     key = _engine(desk, engine, wanted)
     asked = PlanQuestion("core/", wanted.key, key, 1, day, tuple(sorted(set(wishes))))
     shared, cores = shelf_bundle(desk.catalogue, desk.shelf, asked)
+    cores = tuple(c for c in cores if customers or not c.own)
     standings, exact = ranked(shared, cores, best, stop=within(seconds))
     rows: list[Ranked] = []
     for standing in standings:
@@ -230,7 +235,7 @@ def advise(
         asked = PlanQuestion("core/", build.key, build.engine, 1, day, tuple(sorted(set(wishes))))
         shared, cores = shelf_bundle(desk.catalogue, desk.shelf, asked)
         sets: list[frozenset[str]] = []
-        standings, exact = ranked(shared, cores, 1, stop=stop)
+        standings, exact = ranked(shared, [c for c in cores if not c.own], 1, stop=stop)
         if exact and standings[0].verdict is Verdict.WITH_WORK:
             sets, _ = lacking(of_core(shared, standings[0].core), stop=stop)
         questions.append((build.name, sets))

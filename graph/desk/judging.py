@@ -81,7 +81,7 @@ def _why_sentence(answer: WhyAnswer, refusals: list[Refusal], where: str) -> str
     else:
         what = f"a minimal clash of {len(answer.clash.members)}: together impossible, each one dropped possible"
     if not refusals:
-        return f"Confirmed against {where}: {what}; {len(answer.ways)} ways out."
+        return f"Confirmed against {where}: {what}; {len(answer.ways)} way{'s' if len(answer.ways) != 1 else ''} out."
     if all(r.code == UNSURE for r in refusals):
         return f"Every plan is confirmed against {where}; not all was proved again in the time given."
     return f"Refused: {len(refusals)} findings, held against {where}."

@@ -27,8 +27,8 @@ from graph.model.record import (
 class PlanQuestion:
     """What parts and machining turn this core into this build for this engine?
 
-    `wishes` narrow the options: `no-new`, `no-donor`, `no-machining`, `keep:<seat>`, `no-part:<part key>`,
-    `no-operation:<name>`. `best` is how many distinct plans are wanted.
+    `wishes` narrow the options: `no-new`, `no-donor`, `no-machining`, `only-stock`, `keep:<seat>`,
+    `no-used:<seat>`, `no-part:<part key>`, `no-operation:<name>`. `best` is how many distinct plans are wanted.
     """
 
     core: str  # core key
