@@ -11,6 +11,9 @@ import typer
 from api.cli.output import USAGE, remark, say
 from api.text.layout import columns
 
+STORELESS = ("calc",)
+"""Verbs that read no store."""
+
 
 def demo(
     tour: Annotated[str, typer.Argument(help="The tour to run; none lists them.")] = "",
@@ -38,8 +41,7 @@ def demo(
                     "-m",
                     "api.cli",
                     *command,
-                    "--store",
-                    str(folder),
+                    *([] if command[0] in STORELESS else ["--store", str(folder)]),
                     *(["--json"] if as_json else []),
                 ],
                 check=False,

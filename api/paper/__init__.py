@@ -1,0 +1,1 @@
+"""Paper: what is printed, as PDF."""
