@@ -10,7 +10,7 @@ from api import problems
 from api.calc.routes import router as calculations
 from api.current import Current
 from api.documented import document
-from api.routes import lookup, pages, questions, store
+from api.routes import bench, depth, lookup, pages, questions, sheets, store, yard
 
 MAX_BODY = 64 * 1024 * 1024
 """Bytes of a request body. A saved answer with its evidence is a few megabytes, a workbook rarely ten."""
@@ -70,7 +70,17 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "") -> Fas
     app.state.demo = demo
     app.state.shop = shop
     problems.install(app)
-    for router in (questions.router, lookup.router, store.router, calculations, pages.router):
+    for router in (
+        questions.router,
+        depth.router,
+        yard.router,
+        bench.router,
+        sheets.router,
+        lookup.router,
+        store.router,
+        calculations,
+        pages.router,
+    ):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
     app.add_middleware(Shell)

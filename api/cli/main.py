@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import typer
 
-from api.cli import asking, calculating, demo, keeping, serving
+from api.cli import asking, bench, calculating, demo, depth, keeping, serving, sheeting, yard
 
 app = typer.Typer(
     name="spoolwright",
@@ -21,6 +21,11 @@ VERBS: tuple[Callable[..., None], ...] = (
     asking.pick,
     asking.verify,
     asking.show,
+    yard.interchange,
+    *depth.VERBS,
+    bench.identify,
+    bench.learn,
+    sheeting.sheet,
     keeping.check,
     keeping.publish,
     keeping.history,
@@ -35,6 +40,8 @@ VERBS: tuple[Callable[..., None], ...] = (
 for verb in VERBS:
     app.command()(verb)
 app.add_typer(calculating.app, name="calc")
+app.add_typer(bench.app, name="core")
+app.add_typer(yard.app, name="shelf")
 
 
 def main() -> None:
