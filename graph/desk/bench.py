@@ -245,14 +245,14 @@ class Bench:
 
     def learn(self) -> Learned:
         """What finished jobs propose; nothing is changed by asking."""
-        jobs = tuple(_job(held.statement) for held in self.shelf.sheet("finished_jobs"))
+        jobs = tuple(_job(row) for row in self.shelf.sheet("finished_jobs"))
         operations = tuple(self.catalogue.sheet("operations"))
         notes = {f"operation:{s.fields['operation']}": s.evidence.note for s in operations}
         notes |= {f"feature:{s.fields['feature']}": s.evidence.note for s in self.catalogue.sheet("features")}
         taught = Taught(
             jobs=jobs,
-            looks=tuple(_look(held) for held in self.shelf.sheet("job_looks")),
-            work=tuple(_work(held) for held in self.shelf.sheet("job_work")),
+            looks=tuple(_look(held) for held in self.shelf.held("job_looks")),
+            work=tuple(_work(held) for held in self.shelf.held("job_work")),
             features=self.catalogue.features,
             operations=self.catalogue.all_operations,
             reliabilities={s.fields["operation"]: s.fields.get("reliability", "") for s in operations},

@@ -41,7 +41,7 @@ class Yard:
     def promised(self) -> tuple[Promise, ...]:
         """What is promised to jobs and not released, oldest first."""
         out = []
-        for row in (held.statement for held in self.desk.shelf.sheet("reservations")):
+        for row in self.desk.shelf.sheet("reservations"):
             said = row.fields
             if said.get("released"):
                 continue
@@ -174,7 +174,7 @@ def _released(
     yard: Yard, jobs: set[str], day: str, except_: dict[tuple[str, str, str, str], Statement]
 ) -> list[Statement]:
     out = []
-    for row in (held.statement for held in yard.desk.shelf.sheet("reservations")):
+    for row in yard.desk.shelf.sheet("reservations"):
         if row.fields["job"] in jobs and not row.fields.get("released") and _place(row) not in except_:
             fields = {k: v for k, v in row.fields.items() if k != "quantity"} | {"released": True}
             out.append(Statement("reservations", fields, Evidence(date=day)))

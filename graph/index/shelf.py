@@ -61,8 +61,12 @@ class Shelf:
         with self._ledger.reading() as reading:
             return tuple(reading.shelf_history(self.n, _CORE_SHEETS, [subject("core", tag)]))
 
-    def sheet(self, name: str) -> tuple[Held, ...]:
-        """The rows of one shelf sheet that hold, oldest first, with when they were asserted."""
+    def sheet(self, name: str) -> tuple[Statement, ...]:
+        """The rows of one shelf sheet that hold, oldest first."""
+        return tuple(held.statement for held in self.held(name))
+
+    def held(self, name: str) -> tuple[Held, ...]:
+        """The same, with the change sets that asserted them."""
         with self._ledger.reading() as reading:
             rows = reading.shelf_history(self.n, (name,))
             return tuple(h for h in rows if h.to_n is None or h.to_n > self.n)
