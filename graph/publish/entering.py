@@ -95,17 +95,19 @@ def enter_core(store: Store, cells: Cells, *, author: str, time: str, correct: b
         With `correct`: there is no such core.
     """
     tag = cells.get("tag", "").strip()
-    with ExitStack() as stack:
-        taken = known_of(store, stack).row("cores", (tag,)) is not None
-    if taken and not correct:
-        raise Conflict(f"there is a core {tag!r} already", fix="take another tag, or say that you correct it")
-    if correct and not taken:
-        raise NotFound(f"there is no core {tag!r} to correct", fix="read the tag again, or take the core in first")
     filled = dict(cells)
     if not correct:
         filled.setdefault("received", time[:10])
     title = f"core {tag} {'corrected' if correct else 'taken in'}"
-    return enter(store, "cores", [filled], author=author, time=time, title=title, correct=correct)
+    with store.locked("entering"), ExitStack() as stack:  # two counters may hold one tag at the same moment
+        taken = known_of(store, stack).row("cores", (tag,)) is not None
+        if taken and not correct:
+            raise Conflict(f"there is a core {tag!r} already", fix="take another tag, or say that you correct it")
+        if correct and not taken:
+            raise NotFound(
+                f"there is no core {tag!r} to correct", fix="read the tag again, or take the core in first"
+            )
+        return enter(store, "cores", [filled], author=author, time=time, title=title, correct=correct)
 
 
 def enter_reading(store: Store, cells: Cells, *, author: str, time: str) -> Entered:

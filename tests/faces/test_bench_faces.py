@@ -1,6 +1,7 @@
 """The bench on the command line and over HTTP: one-line and prompted, the same answers, faults with what to do."""
 
 import json
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,7 +15,6 @@ from api import problems
 from api.cli import bench as verbs
 from api.current import Current
 from api.routes import bench as routes
-from demo_graph.tours import publish_demo
 
 app = typer.Typer()
 app.command()(verbs.identify)
@@ -23,10 +23,8 @@ app.add_typer(verbs.app, name="core")
 
 
 @pytest.fixture(name="folder")
-def folder_fixture(tmp_path: Path) -> Path:
-    folder = tmp_path / "store"
-    publish_demo(folder)
-    return folder
+def folder_fixture(demo_folder: Path, tmp_path: Path) -> Path:
+    return Path(shutil.copytree(demo_folder, tmp_path / "store"))
 
 
 @pytest.fixture(name="client")

@@ -1,10 +1,11 @@
 """Rows from a form: checked like a workbook's, corrected by new claims, refused as a whole."""
 
+import shutil
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
 
-from demo_graph.tours import publish_demo
 from graph.desk import Desk
 from graph.desk.bench import Bench
 from graph.errors import Conflict, FindingsInTheWay, NotFound
@@ -15,10 +16,8 @@ NOW, LATER = "2026-11-20T09:00:00Z", "2026-11-20T09:30:00Z"
 
 
 @pytest.fixture(name="store")
-def store_fixture(tmp_path: Path) -> Store:
-    folder = tmp_path / "store"
-    publish_demo(folder)
-    return Store.open(folder)
+def store_fixture(demo_folder: Path, tmp_path: Path) -> Store:
+    return Store.open(Path(shutil.copytree(demo_folder, tmp_path / "store")))
 
 
 def bench(store: Store) -> Bench:
@@ -131,3 +130,20 @@ def test_accepted_minutes_are_what_the_next_plan_counts(store: Store) -> None:
     operation = next(o for o in bench(store).catalogue.all_operations if o.name == "core-balance")
     assert operation.time == round(float(proposal.proposed) * 60_000)
     assert operation.needs == ("deburr-and-wash",)
+
+
+def test_two_counters_that_take_one_tag_at_the_same_moment_do_not_overwrite_each_other(store: Store) -> None:
+    def take(customer: str) -> bool:
+        other = Store.open(store.folder)
+        try:
+            enter_core(other, {"tag": "HB-105", "customer": customer}, author=customer, time=NOW).sound()
+        except Conflict:
+            return False
+        finally:
+            other.close()
+        return True
+
+    with ThreadPoolExecutor(4) as pool:
+        took = list(pool.map(take, ["ina", "ole", "per", "ulf"]))
+    assert took.count(True) == 1
+    assert bench(store).record("HB-105").customer == ["ina", "ole", "per", "ulf"][took.index(True)]
