@@ -76,6 +76,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "") -> Fas
         yard.router,
         bench.router,
         sheets.router,
+        sheets.pages,
         lookup.router,
         store.router,
         calculations,

@@ -35,6 +35,14 @@ class Tour:
 FAULTY: Final = workbook().parent / "faulty"
 """A folder of CSV with a dozen faults in it, for the tour that shows how they are named."""
 
+MAP: Final = workbook().parent / "maps" / "ov46-62.csv"
+"""An invented compressor map with its own reference state."""
+
+_SITE = ("--manifold", "270 kPa", "--height", "1600 m")
+_CUT = ("--removal", "1.535", "--uncertainty", "0.1", "--core-shift", "0.5", "--limit", "4.5")
+_SPEEDS = ("--speed", "1400 rpm", "--speed", "1800 rpm", "--speed", "2200 rpm")
+_AIR = ("--displacement", "7.2 L", "--pressure", "270 kPa", "--temperature", "325 K")
+_DRAWN = (*_AIR, *_SPEEDS, "--height", "0 m", "--height", "1600 m", "--limit", "112000 rpm")
 _PLAN = ("plan", "--core", CORE, "--build", BUILD, "--engine", ENGINE, "--as-of", DAY)
 
 TOURS: Final = {
@@ -52,6 +60,46 @@ TOURS: Final = {
         f"the pick list for core {CORE}",
         ((*_PLAN, "--save", "plan.json"), ("pick", "plan.json", "--as-of", DAY)),
         "/pick?" + urlencode({"core": CORE, "build": BUILD, "engine": ENGINE, "plan": 1, "as_of": DAY}),
+    ),
+    "identify": Tour(
+        "what is this core: by what is seen, and HB-013 whose plate and rotor disagree",
+        (
+            ("identify", "--see", "boost control=vanes", "--see", "downpipe=angled"),
+            ("identify", "--core", "HB-013", "--arithmetic"),
+        ),
+    ),
+    "inspect": Tour(
+        "what becomes of the parts of HB-017, and a reading that is too close to call",
+        (
+            ("core", "show", "--tag", "HB-017"),
+            ("core", "inspect", "--tag", "HB-017"),
+            ("core", "inspect", "--tag", "HB-012"),
+        ),
+    ),
+    "settle": Tour(
+        "what to measure so that it is known",
+        (
+            ("core", "settle", "--unit", "QN48-25", "--engine", "BR6-F", "--as-of", DAY),
+            ("core", "settle", "--tag", "HB-023", "--build", "own-castings-angled", "--as-of", DAY),
+        ),
+    ),
+    "sheet": Tour(
+        f"the route sheet for core {CORE}: a page a part, assembly, records, what else changes",
+        ((*_PLAN, "--save", "plan.json"), ("sheet", "plan.json", *_SITE)),
+        "/sheet?" + urlencode({"core": CORE, "build": BUILD, "engine": ENGINE, "plan": 1, "as_of": DAY}),
+    ),
+    "calc": Tour(
+        "shop calculations, each with its source: a fit, balance, air, the wall that a cut leaves",
+        (
+            ("calc", "fit", "25", "H7/g6"),
+            ("calc", "balance", "180 g", "98000 rpm"),
+            ("calc", "air", "7.2 L", "2200 rpm", "--pressure", "270 kPa", "--temperature", "325 K"),
+            ("calc", "wall", "12h=7.4", "3h=7.1", "6h=6.9", "9h=7.6", *_CUT),
+        ),
+    ),
+    "map": Tour(
+        "a compressor map at sea level and at 1600 m: where it surges, what is left of the speed limit",
+        (("calc", "map", str(MAP), *_DRAWN),),
     ),
     "check": Tour(
         "a workbook with faults in it: every one is named, nothing is published",
