@@ -13,7 +13,6 @@ from graph.interchange.place import Place
 from graph.model.fact import Fact
 from graph.model.record import Part
 from graph.model.value import spelled_code
-from graph.model.verdict import Verdict
 from graph.rules.judge import spelled_thread
 
 
@@ -135,7 +134,7 @@ class Book:
             first, second = (part, other.first) if replaced else (other.first, part)
             if other.first.key == part.key and len(other.parts) > 1:
                 first, second = (part, other.parts[1]) if replaced else (other.parts[1], part)
-            if self.place.decide(first, second).verdict is Verdict.YES:
+            if self.place.surely(first, second):
                 yield from (p for p in other.parts if p.key != part.key)
 
     def _near(self, part: Part, *, replaced: bool) -> list[Interface]:

@@ -61,6 +61,7 @@ class Place:
         self.looked_at = tuple(dict.fromkeys(f for t in self.touches for f in t.features))
         self.duty = tuple(f.name for f in self.features.values() if f.duty)
         self._facts: dict[tuple[str, str], Fact] = {}
+        self._duties: dict[str, frozenset[str]] = {}
 
     def _touch(self, rule: Rule, accepted: Accepted) -> Touch:
         own = tuple(i for i, (seat, _) in enumerate(rule.operands) if seat == self.seat.name)
@@ -91,13 +92,32 @@ class Place:
 
     def duties(self, *parts: Part) -> tuple[str, ...]:
         """The duty features that a rule here looks at or one of the parts states."""
-        said = {c.feature for part in parts for c in part.claims}
-        return tuple(f for f in self.duty if f in said or f in self.looked_at)
+        stated = frozenset().union(*(self._stated(part) for part in parts))
+        return tuple(f for f in self.duty if f in stated or f in self.looked_at)
+
+    def _stated(self, part: Part) -> frozenset[str]:
+        if part.key not in self._duties:
+            self._duties[part.key] = frozenset(c.feature for c in part.claims).intersection(self.duty)
+        return self._duties[part.key]
 
     def operations_for(self, part: Part) -> tuple[Operation, ...]:
         """What the shop can do to a part of this kind."""
         line = self.lineage(part.kind)
         return tuple(o for o in self.operations if o.kind in line)
+
+    def surely(self, first: Part, second: Part) -> bool:
+        """Whether `decide` says *fits*, without the reasons: it is asked of very many pairs."""
+        if not self.touches or not self.takes(first) or not self.takes(second):
+            return False
+        for touch in self.touches:
+            ours = [self.fact(first, f) for f in touch.features]
+            theirs = [self.fact(second, f) for f in touch.features]
+            if keeps(touch.rule, touch.own, ours, theirs, touch.pairs, sets=touch.sets) is not Keeps.KEPT:
+                return False
+        return all(
+            no_worse(self.features[f].better or "same", self.fact(first, f), self.fact(second, f)) is Keeps.KEPT
+            for f in self.duties(first, second)
+        )
 
     def decide(self, first: Part, second: Part) -> Derived:
         """Whether the second part may take the first one's place in this seat, with every reason."""
