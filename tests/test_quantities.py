@@ -27,7 +27,7 @@ REGISTRY = pint.UnitRegistry()
 CASES = json.loads((Path(__file__).parent / "data" / "unit_conversions.json").read_text())["cases"]
 
 OUR_NAMES = {
-    "inch": "in", "lb/min": "lb/min", "metric_horsepower": "PS", "oz*inch": "oz·in", "g*mm": "g·mm", 
+    "inch": "in", "lb/min": "lb/min", "metric_horsepower": "PS", "oz*inch": "oz·in", "g*mm": "g·mm",
     "lbf*ft": "lbf·ft",
     "N*m": "N·m", "inch**3": "in³", "liter": "L", "um": "µm", "degF": "°F", "degC": "°C", "delta_degF": "°F",
     "delta_degC": "°C",
@@ -36,7 +36,7 @@ OUR_NAMES = {
 PINT_NAMES = {
     "in": "inch", "µm": "micrometer", "mm²": "mm**2", "cm²": "cm**2", "m²": "m**2", "in²": "inch**2",
     "°": "degree", "arcmin": "arcminute", "arcsec": "arcsecond", "1/s": "revolution/second",
-    "lbf·ft": "force_pound*foot", "lbf·in": "force_pound*inch", "kgf·m": "kilogram_force*meter", 
+    "lbf·ft": "force_pound*foot", "lbf·in": "force_pound*inch", "kgf·m": "kilogram_force*meter",
     "N·m": "newton*meter",
     "PS": "metric_horsepower", "hp": "horsepower", "g·mm": "g*mm", "mg·mm": "mg*mm", "g·cm": "g*cm",
     "oz·in": "oz*inch", "mg·in": "mg*inch", "%": "percent", "L": "liter", "mL": "milliliter", "cm³": "cm**3",
