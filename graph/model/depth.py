@@ -76,11 +76,18 @@ class WhyAnswer:
 
 @dataclass(frozen=True, slots=True)
 class Condition:
-    """What a fact must turn out to be: `low`..`high` in quanta (None is open), or a code ('*': any other)."""
+    """What a fact must turn out to be: `low`..`high` in quanta (None is open), or a code ('*': any other).
+
+    `source`: kept or donor (of core `lot`): that very part; new: all of its number; engine: the engine's side.
+    `positions`: where it is read; several are read together, the least of them counts.
+    """
 
     seat: str
     feature: str
     part: str
+    source: str
+    lot: str
+    positions: tuple[str, ...]
     quantity: str
     low: int | None
     high: int | None

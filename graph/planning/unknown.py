@@ -160,7 +160,24 @@ class _Tree:
                 leaves.append(given)
             else:
                 waiting = parts + waiting
-        return leaves
+        return self._merged(leaves)
+
+    def _merged(self, leaves: list[Given]) -> list[Given]:
+        """Neighbours of which the same is said made one, where that holds for the whole."""
+        out: list[Given] = []
+        for given in leaves:
+            whole = _joined(out[-1], given) if out else None
+            if whole is not None and self._alike(out[-1], given) and self._alike(whole, given):
+                out[-1] = whole
+                continue
+            out.append(given)
+        return out
+
+    def _alike(self, one: Given, other: Given) -> bool:
+        first, second = self.look(one), self.look(other)
+        if not (first.settled and second.settled) or (first.sure is None) is not (second.sure is None):
+            return False
+        return first.sure is None or second.sure is None or first.sure.identity == second.sure.identity
 
     def _parts(self, given: Given, now: _Seen, allowed: frozenset[tuple[str, ...]] | None) -> list[Given] | None:
         known = {_same(gap): (i, taken) for i, (gap, taken) in enumerate(given)}
@@ -217,6 +234,18 @@ class _Tree:
                 good, bad = (middle, bad) if settled(middle, high) else (good, middle)
             points.append(-(-good // fine) * fine - 1)
         return sorted({p for p in points if low < p < high - 1})
+
+
+def _joined(one: Given, other: Given) -> Given | None:
+    """Two cases that differ in one fact, whose bounds touch, as one."""
+    differ = [i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b]
+    if len(one) != len(other) or len(differ) != 1:
+        return None
+    i = differ[0]
+    (gap, low), (twin, high) = one[i], other[i]
+    if gap != twin or isinstance(low, str) or isinstance(high, str) or low[1] + 1 != high[0]:
+        return None
+    return (*one[:i], (gap, (low[0], high[1])), *one[i + 1 :])
 
 
 def _same(gap: Gap) -> tuple[str, ...]:
@@ -280,32 +309,34 @@ def gaps_of(problem: Problem, one: Plan, missing: Missing) -> Iterator[Gap]:
 
 
 def reach(problem: Problem, feature: str) -> tuple[int, int]:
-    """From nothing to four times the largest on record."""
-    sizes = [
-        c.value.amount
-        for part in problem.bundle.parts
-        for c in part.claims
-        if c.feature == feature and isinstance(c.value, Amount)
-    ]
-    sizes += [
-        c.value.amount
-        for core in (problem.bundle.core, *problem.bundle.donors)
-        for f in core.found
-        for c in f.readings
-        if c.feature == feature and isinstance(c.value, Amount)
-    ]
-    sizes += [x.min or x.max or 0 for part in problem.bundle.parts for x in part.limits if x.feature == feature]
+    """From nothing to four times the largest size on record, of the feature or of what rules hold it against."""
+    names = _related(problem, feature)
+    bundle = problem.bundle
+    claims = [c for p in bundle.parts for c in p.claims] + list(bundle.engine.claims)
+    claims += [c for core in (bundle.core, *bundle.donors) for f in core.found for c in f.readings]
+    sizes = [c.value.amount for c in claims if c.feature in names and isinstance(c.value, Amount)]
+    sizes += [x.min or x.max or 0 for part in bundle.parts for x in part.limits if x.feature == feature]
     return 0, 4 * max([abs(x) for x in sizes], default=1_000_000_000)
 
 
-def _codes(problem: Problem, feature: str) -> tuple[str, ...]:
-    """The codes on record for a feature and for what rules hold it against."""
+def _related(problem: Problem, feature: str) -> set[str]:
+    """The feature with all that some rule holds it against."""
     names = {feature}
     for rule in problem.layout.rules:
         if any(f == feature for _, f in rule.operands):
             names |= {f for _, f in rule.operands}
-    claims = [c for p in problem.bundle.parts for c in p.claims] + list(problem.bundle.engine.claims)
-    codes = {c.value.code for c in claims if c.feature in names and isinstance(c.value, Code)} | {NONE}
+    return names
+
+
+def _codes(problem: Problem, feature: str) -> tuple[str, ...]:
+    """The codes on record for a feature and for what rules hold it against, those that work can make included."""
+    names = _related(problem, feature)
+    bundle = problem.bundle
+    claims = [c for p in bundle.parts for c in p.claims] + list(bundle.engine.claims)
+    claims += [c for core in (bundle.core, *bundle.donors) for f in core.found for c in f.readings]
+    made = [o.to_value for o in bundle.operations if o.feature in names]
+    codes = {v.code for v in made if isinstance(v, Code)}
+    codes |= {c.value.code for c in claims if c.feature in names and isinstance(c.value, Code)} | {NONE}
     codes |= {d.value.code for d in problem.bundle.build.demands if d.feature in names and isinstance(d.value, Code)}
     for left, right in (pair for pairs in problem.accepted.values() for pair in pairs):
         codes |= {left, right} if any(c in codes for c in (left, right)) else set()
@@ -480,10 +511,12 @@ def _case(tree: _Tree, given: Given) -> OutcomeCase:
 
 def _condition(gap: Gap, taken: Range) -> Condition:
     where = f" at {', '.join(gap.positions)}" if gap.positions != ("",) else ""
-    what = f"{gap.seat} {gap.feature}{where}".replace("_", " ")
+    whose = {DONOR: f" of {gap.lot}", NEW: f" of a new {gap.part.rpartition('/')[2]}"}.get(gap.source, "")
+    what = f"{gap.seat} {gap.feature}".replace("_", " ") + whose + where
+    fact = (gap.seat, gap.feature, gap.part, gap.source, gap.lot, gap.positions)
     if isinstance(taken, str):
         said = f"{what} is {'something else' if taken == OTHER else taken}"
-        return Condition(gap.seat, gap.feature, gap.part, "", None, None, taken, said)
+        return Condition(*fact, "", None, None, taken, said)
     low = taken[0] if gap.bounded or taken[0] > gap.low else None
     high = taken[1] if gap.bounded or taken[1] < gap.high else None
     said = what
@@ -493,7 +526,7 @@ def _condition(gap: Gap, taken: Range) -> Condition:
         open_end = gap.quantity in RESOLUTION and high % 1000 == 999
         word, end = ("less than", high + 1) if open_end else ("at most", high)
         said += f"{' and' if low is not None else ''} {word} {number(end, gap.quantity)}"
-    return Condition(gap.seat, gap.feature, gap.part, gap.quantity, low, high, "", said)
+    return Condition(*fact, gap.quantity, low, high, "", said)
 
 
 def _holds(cases: Sequence[OutcomeCase]) -> Iterator[str]:

@@ -1,0 +1,113 @@
+"""Why, unknown, rank, reach, least and weigh on the command line and over HTTP: the desk's answers, judged again."""
+
+import json
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from openapi_spec_validator import validate
+from starlette.testclient import TestClient
+from typer.testing import CliRunner, Result
+
+from api.app import create_app
+from api.cli.main import app
+from graph.desk import Desk, depth
+from graph.model.verdict import Verdict
+
+DAY = "2026-11-20"
+IMPOSSIBLE = {"core": "HB-008", "build": "largest-own-cover", "engine": "BR6-C", "as_of": DAY}
+
+
+@pytest.fixture(scope="module")
+def client(demo_folder: Path) -> Iterator[TestClient]:
+    with TestClient(create_app(demo_folder, demo=True)) as opened:
+        yield opened
+
+
+def run(demo_folder: Path, *words: str) -> Result:
+    return CliRunner().invoke(app, [*words, "--store", str(demo_folder)])
+
+
+@pytest.mark.slow
+def test_why_names_the_clash_that_the_demo_was_written_for_and_verify_confirms_it(
+    demo_folder: Path, tmp_path: Path
+) -> None:
+    """demo_graph/README.md: the 66 wheel wants the cover at 66.45 mm, the casting permits 64.0 mm."""
+    kept = tmp_path / "why.json"
+    asked = ("--core", "HB-008", "--build", "largest-own-cover", "--engine", "BR6-C", "--as-of", DAY)
+    said = run(demo_folder, "why", *asked, "--save", str(kept))
+    assert said.exit_code == 0, said.output
+    flat = " ".join(said.output.split())
+    assert "compressor-cover: the core's own part stays" in flat
+    assert "inducer diameter at least 65.9 mm" in flat
+    assert "64 mm at most" in flat
+    assert "62.5 mm instead of at least 65.9 mm" in flat
+    verified = run(demo_folder, "verify", str(kept))
+    assert verified.exit_code == 0, verified.output
+    assert "a minimal clash of 3" in verified.output
+    content = json.loads(kept.read_text())
+    content["answer"]["clash"]["members"].pop()
+    (tmp_path / "altered.json").write_text(json.dumps(content))
+    assert run(demo_folder, "verify", str(tmp_path / "altered.json")).exit_code == 1
+
+
+@pytest.mark.slow
+def test_why_over_http_is_judged_by_the_store(client: TestClient) -> None:
+    response = client.post("/v1/why", json=IMPOSSIBLE)
+    assert response.status_code == 200
+    assert response.json()["kind"] == "why"
+    judged = client.post("/v1/verify", content=response.content)
+    assert judged.json()["refusals"] == []
+    assert judged.json()["against"] == "store"
+
+
+@pytest.mark.slow
+def test_a_wall_that_was_not_read_is_the_measurement_that_decides(demo_desk: Desk) -> None:
+    """(67.76 - 65.0) / 2 of change, 0.5 core shift, 4.5 least wall: about 6.4 mm are needed at 6 o'clock."""
+    answer = depth.unknown(demo_desk, "HB-023", "own-castings-angled", "BR6-D", day=DAY)
+    assert [[m.feature for m in wanted] for wanted in answer.decide] == [["wall"]]
+    first, *_, last = answer.cases
+    assert (first.verdict, last.verdict) == (Verdict.NO, Verdict.WITH_WORK)
+    assert first.conditions[0].high is not None
+    assert last.conditions[0].low is not None
+    assert 6.2e7 < first.conditions[0].high < last.conditions[0].low < 6.6e7
+
+
+@pytest.mark.slow
+def test_cores_are_ranked_on_both_faces(demo_folder: Path, client: TestClient, demo_desk: Desk) -> None:
+    said = run(demo_folder, "rank", "--build", "larger-wheels", "--best", "2", "--as-of", DAY, "--json")
+    assert said.exit_code == 0, said.output
+    ranked = json.loads(said.stdout)
+    asked = client.post("/v1/rank", json={"build": "larger-wheels", "best": 2, "as_of": DAY}).json()
+    assert ranked["ranked"] == asked["ranked"]
+    assert ranked["exact"] == 2
+    costs = [row["cost"] for row in ranked["ranked"][:2]]
+    assert costs == sorted(costs)
+    for row in ranked["ranked"][:2]:
+        own = demo_desk.plan(row["name"], "larger-wheels", day=DAY)
+        assert own.plans[0].cost == row["cost"]
+    assert all(row["cost"] is None for row in ranked["ranked"][2:])
+    names = {row["name"] for row in ranked["ranked"]}
+    assert "HB-008" not in names  # the customer's own
+
+
+@pytest.mark.slow
+def test_the_least_change_turns_the_outlet(client: TestClient) -> None:
+    """demo_graph/README.md: the 220 differs from the 140's engine in its 25 degree outlet face alone."""
+    asked = {"unit": "OV46-220", "engine": "BR6-C", "as_of": DAY}
+    answer = client.get("/v1/least", params=asked).json()
+    assert answer["changes"] == 1
+    seats = {s["seat"]: s["source"] for s in answer["answer"]["plans"][0]["seats"]}
+    assert seats["turbine-housing"] == "new"
+
+
+def test_a_measure_that_there_is_not_is_a_422(client: TestClient) -> None:
+    wrong = {**IMPOSSIBLE, "by": ["beauty"]}
+    assert client.post("/v1/weigh", json=wrong).status_code == 422
+
+
+def test_the_routes_are_described(client: TestClient) -> None:
+    described = client.get("/v1/openapi.json").json()
+    validate(described)
+    paths = ("why", "unknown", "weigh", "rank", "reach", "least", "keep-in-stock")
+    assert {f"/v1/{p}" for p in paths} <= set(described["paths"])
