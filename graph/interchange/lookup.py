@@ -9,7 +9,7 @@ from graph.interchange.place import Place
 from graph.model.record import Part
 from graph.model.value import spelled_code
 
-ENOUGH: Final = 2_000
+ENOUGH: Final = 50
 """Candidates so few are read and decided one by one; more are first narrowed by a further code or size."""
 
 
