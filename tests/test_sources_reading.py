@@ -6,12 +6,13 @@ from typing import Any
 import pytest
 from small_workbook import Workbook, small_workbook, write_csv, write_xlsx
 
+from demo_graph.data import workbook
 from graph.model.finding import Finding
 from graph.model.statement import Statement
 from graph.sources import EmptyKnown, KnownStatements, read
 from graph.triples import serialise
 
-DEMO = Path(__file__).parent.parent / "demo_graph"
+DEMO = workbook().parent
 
 
 def both(path: Path, **more: Any) -> tuple[list[Statement], list[Finding]]:

@@ -14,11 +14,12 @@ from typer.testing import CliRunner
 from api.cli.asking import plan
 from api.cli.calculating import app as calculating
 from api.cli.sheeting import sheet
+from demo_graph.data import workbook
 from graph.planning.saved import answer_of
 from graph.routesheet import route_sheet
 
-ROOT = Path(__file__).parents[2]
-TEXT = (ROOT / "docs" / "shop.md").read_text(encoding="utf-8")
+DEMO = workbook().parent
+TEXT = (Path(__file__).parents[2] / "docs" / "shop.md").read_text(encoding="utf-8")
 COMMANDS = [
     line
     for block in re.findall(r"```sh\n(.*?)```", TEXT, re.DOTALL)
@@ -29,7 +30,7 @@ COMMANDS = [
 
 @pytest.fixture(name="here")
 def here_fixture(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
-    (tmp_path / "demo_graph").symlink_to(ROOT / "demo_graph", target_is_directory=True)
+    (tmp_path / "demo_graph").symlink_to(DEMO, target_is_directory=True)
     monkeypatch.chdir(tmp_path)
     yield tmp_path
 
@@ -63,7 +64,7 @@ def test_every_command_runs(here: Path, demo_folder: Path) -> None:
 
 def test_the_demo_map_shows_a_point_that_surges() -> None:
     line = next(line for line in COMMANDS if " map " in line).replace(" --svg map.svg", "")
-    _, _, *words = shlex.split(line.replace("demo_graph/", f"{ROOT}/demo_graph/"))
+    _, _, *words = shlex.split(line.replace("demo_graph/", f"{DEMO}/"))
     text = CliRunner().invoke(calculating, words).output
     assert "1400 rev/min, 0 m: left of the surge line" in text
     assert re.search(r"2200 rev/min, 1600 m: surge margin +\d", text)

@@ -15,6 +15,7 @@ from api import problems
 from api.cli import yard as verbs
 from api.current import Current
 from api.routes import yard as routes
+from demo_graph.data import workbook
 from demo_graph.tours import DAY, publish_demo
 from graph.desk import open_desk
 from graph.desk.yard import Yard, release_rows, reservation_rows
@@ -24,7 +25,7 @@ from graph.model.yard import ShelfQuestion
 from graph.planning.saved import answer_of
 from graph.publish import record
 
-JOBS = Path(__file__).parents[2] / "demo_graph" / "jobs.csv"
+JOBS = workbook().parent / "jobs.csv"
 SMALL = b"job,core,build,engine,due,customer\nA,HB-006,stock-101,BR5-A,,\nB,,stock-101,,2026-12-04,haulier\n"
 
 app = typer.Typer(pretty_exceptions_enable=False)
