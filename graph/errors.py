@@ -114,3 +114,52 @@ class NotAcceptable(SpoolwrightError):
 
     code = "not-acceptable"
     status_hint = 406
+
+
+class NoKey(SpoolwrightError):
+    """A request without a key, or with one that opens nothing; the answer does not say which."""
+
+    code = "no-key"
+    status_hint = 401
+
+
+class NoScope(SpoolwrightError):
+    """A key that does not open what was asked."""
+
+    code = "no-scope"
+    status_hint = 403
+
+
+class KeyReused(SpoolwrightError):
+    """An Idempotency-Key that came before with another request."""
+
+    code = "idempotency-key-reused"
+    status_hint = 422
+
+
+class InFlight(SpoolwrightError):
+    """A request with this Idempotency-Key is being carried out at this moment."""
+
+    code = "in-flight"
+    status_hint = 409
+
+
+class Stale(SpoolwrightError):
+    """What is to be changed has another version than the caller saw."""
+
+    code = "version-mismatch"
+    status_hint = 412
+
+
+class VersionWanted(SpoolwrightError):
+    """A change of something with versions that does not say which version it rests on."""
+
+    code = "version-wanted"
+    status_hint = 428
+
+
+class TargetRefused(SpoolwrightError):
+    """An address to which this server sends nothing."""
+
+    code = "target-refused"
+    status_hint = 422

@@ -40,6 +40,7 @@ class Draft:
     def __init__(self, connection: Connection, author: str, time: str, title: str) -> None:
         self.reading = Reading(connection)
         self.unchanged = 0
+        self.sealed: int | None = None
         self._connection = connection
         self._heading = (author, time, title)
         self._head = self.reading.head()
@@ -144,6 +145,7 @@ class Draft:
         )  # fmt: skip
         values = {f: getattr(open_, f) for f in ChangeSet.__slots__} | {"hash": open_.hashed()}
         self._connection.execute(insert(CHANGE_SETS), [values])
+        self.sealed = self.n
         return ChangeSet(**values)
 
 

@@ -9,12 +9,14 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-from sqlalchemy import func, inspect, select
+from sqlalchemy import Connection, Engine, func, inspect, select
 
 from graph.errors import StoreDamaged
 from graph.ledger.connect import engine_for, hold_snapshot, lock_head
 from graph.ledger.draft import Draft
+from graph.ledger.notes import put_down
 from graph.ledger.reading import Reading
+from graph.ledger.sidetables import LAST
 from graph.ledger.tables import CHANGE_SETS, FORMAT, METADATA
 from graph.ledger.verify import chain_faults, database_faults, entry_faults
 
@@ -27,6 +29,7 @@ class Ledger:
         self._engine = engine_for(target)
         self._broken = ""
         self._checked = -1  # the change set up to which this process has followed the chain
+        self._whole = False  # whether every table is known to be there
 
     def create(self) -> None:
         """Make the tables that are not there."""
@@ -49,6 +52,38 @@ class Ledger:
             hold_snapshot(connection)
             yield Reading(connection)
 
+    @property
+    def engine(self) -> Engine:
+        """For what a database alone can do: locks across machines, a copy of itself."""
+        return self._engine
+
+    def complete(self) -> None:
+        """Make the tables that an earlier program did not know."""
+        if not self._whole:
+            if not inspect(self._engine).has_table(LAST.name):
+                self.create()
+            self._whole = True
+
+    @contextmanager
+    def reading_beside(self) -> Iterator[Connection]:
+        """One moment of the tables beside the record."""
+        self.complete()
+        with self.reading() as reading:
+            yield reading.connection
+
+    @contextmanager
+    def writing_beside(self) -> Iterator[Connection]:
+        """A transaction on the tables beside the record; nobody else writes meanwhile.
+
+        Raises
+        ------
+        StoreDamaged
+            A newer program wrote here, the chain does not hold, or an earlier commit's outcome is not known.
+        """
+        with self._transaction() as connection:
+            yield connection
+            put_down(connection, None)
+
     @contextmanager
     def writing(self, author: str, time: str, title: str = "") -> Iterator[Draft]:
         """A draft that is committed when the block ends without an exception, and vanishes otherwise.
@@ -58,13 +93,21 @@ class Ledger:
         StoreDamaged
             The chain does not hold, a newer program wrote here, or an earlier commit's outcome is not known.
         """
+        with self._transaction() as connection:
+            draft = Draft(connection, author, time, title)
+            yield draft
+            put_down(connection, draft.sealed)
+
+    @contextmanager
+    def _transaction(self) -> Iterator[Connection]:
         self._refuse_broken()
+        self.complete()
         with self._engine.connect().execution_options(writes=True) as connection:
             transaction = connection.begin()
             try:
                 lock_head(connection)
                 self._refuse_damaged(Reading(connection))
-                yield Draft(connection, author, time, title)
+                yield connection
             except BaseException:
                 transaction.rollback()
                 raise
