@@ -35,7 +35,8 @@ class SavedAnswer(BaseModel):
     digest: str
 
 
-def _problem(description: str) -> dict[str, Any]:
+def refused(description: str) -> dict[str, Any]:
+    """How one kind of refusal stands in the document."""
     return {
         "description": description,
         "content": {"application/problem+json": {"schema": {"$ref": "#/components/schemas/Problem"}}},
@@ -43,11 +44,11 @@ def _problem(description: str) -> dict[str, Any]:
 
 
 PROBLEMS: dict[int | str, dict[str, Any]] = {
-    404: _problem("A name, number or tag that is not in the graph"),
-    409: _problem("A name that leads to more than one thing, or a store that moved on"),
-    422: _problem("A question that cannot be answered as asked; `fix` says what to do"),
-    500: _problem("An answer the checker refused, or a fault of the program"),
-    503: _problem("Stopped by its limit before anything was proved; try again"),
+    404: refused("A name, number or tag that is not in the graph"),
+    409: refused("A name that leads to more than one thing, or a store that moved on"),
+    422: refused("A question that cannot be answered as asked; `fix` says what to do"),
+    500: refused("An answer the checker refused, or a fault of the program"),
+    503: refused("Stopped by its limit before anything was proved; try again"),
 }
 """What any route under /v1 may answer beside its result."""
 
