@@ -9,15 +9,19 @@ DEMO_STORE = Path("var/demo")
 
 
 def store_path(asked: Path | None, *, demo: bool = False) -> Path:
-    """The store's folder: what was asked for, the environment's, the shop's own, else the demo's.
-
-    A shop's store is never mixed with the demo: they are two folders.
-    """
+    """The store's folder: what was asked for, the demo's when it is named, the environment's, else the shop's own."""
     if asked is not None:
         return asked
     if demo:
         return DEMO_STORE
     named = os.environ.get(STORE_VARIABLE)
-    if named:
-        return Path(named)
-    return DEMO_STORE if DEMO_STORE.exists() and not SHOP_STORE.exists() else SHOP_STORE
+    return Path(named) if named else SHOP_STORE
+
+
+def asked_path(asked: Path | None, *, demo: bool = False) -> Path:
+    """The store that a question is put to: as `store_path`, and the demo's while there is no store of one's own.
+
+    Only questions fall back: what a shop writes never goes into the demo's store unless it says so.
+    """
+    path = store_path(asked, demo=demo)
+    return DEMO_STORE if path == SHOP_STORE and asked is None and not path.exists() else path

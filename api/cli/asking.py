@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from api.cli.output import FAULTS, fail, remark, say, say_json
-from api.settings import store_path
+from api.settings import DEMO_STORE, asked_path
 from api.text.fits import fits_lines
 from api.text.pick import pick_lines
 from api.text.plan import answer_lines
@@ -32,10 +32,15 @@ Day = Annotated[str, typer.Option("--as-of", help="Day for prices and supersessi
 
 
 def desk_at(store: Path | None, demo: bool) -> Desk:
-    """The desk over the store that is meant; says so when that is the demo's."""
-    path = store_path(store, demo=demo)
-    if store is None and not demo and path == store_path(None, demo=True):
-        remark("(no store of your own yet: this is the demo shop)")
+    """The desk over the store that is meant; the demo shop is published when it is first asked."""
+    path = asked_path(store, demo=demo)
+    if path == DEMO_STORE:
+        if not demo and store is None:
+            remark("(no store of your own yet: this is the demo shop)")
+        if not path.exists():
+            from demo_graph.tours import publish_demo
+
+            publish_demo(path)
     return open_desk(path)
 
 
@@ -174,7 +179,7 @@ def verify(
     """Judge a saved answer by its own evidence, and by the store it was read from where that is at hand."""
     try:
         data = read_bytes(answer)
-        path = store_path(store, demo=demo)
+        path = asked_path(store, demo=demo)
         stores = [evidence_of(path), evidence_of_demo] if path.exists() else [evidence_of_demo]
         judgement = judge(data, stores, within(seconds))
     except SpoolwrightError as error:
