@@ -69,7 +69,7 @@ def test_a_plan_that_there_is_not_is_an_error_with_a_way_out(
 
 
 def test_without_a_store_the_next_step_is_said(tmp_path: Path) -> None:
-    done = run("show", "HB-017", cwd=tmp_path)
+    done = run("show", "HB-017", "--store", "shop", cwd=tmp_path)
     assert done.returncode == 2
     assert b"publish a workbook" in done.stderr
 
@@ -103,3 +103,20 @@ def test_an_export_reads_back_to_the_same_rows(demo_folder: Path, tmp_path: Path
         ours = run("history", "--json", "--store", str(demo_folder), cwd=tmp_path)
         theirs = json.loads(done.stdout)
         assert theirs["change_set"]["state"] == json.loads(ours.stdout)[0]["state"]
+
+
+def test_without_a_store_questions_go_to_the_demo_and_writes_never(tmp_path: Path) -> None:
+    asked = run("show", "HB-017", cwd=tmp_path)
+    assert asked.returncode == 0, asked.stderr
+    assert b"this is the demo shop" in asked.stderr
+    assert (tmp_path / "var" / "demo").is_dir()
+    wrote = run("core", "add", "--tag", "X-1", "--received", "2026-11-20", cwd=tmp_path)
+    assert wrote.returncode != 0
+    assert not (tmp_path / "var" / "store").exists()
+    sheet = tmp_path / "sources.csv"
+    sheet.write_text("source,kind,title\nOwn notes,shop,What we found\n")
+    published = run("publish", str(sheet), cwd=tmp_path)
+    assert published.returncode == 0, published.stdout
+    assert len((tmp_path / "var" / "store" / "head").read_text().split()) == 2
+    demo = run("history", "--demo", "--json", cwd=tmp_path)
+    assert len(json.loads(demo.stdout)) == 1
