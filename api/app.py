@@ -1,19 +1,31 @@
-"""The HTTP application: routes, problem details, safe headers."""
+"""The HTTP application: its routes, and the layers around them."""
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from importlib.util import find_spec
 from pathlib import Path
 
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
-from starlette.types import ASGIApp, Message, Receive, Scope, Send
+from fastapi.telemetry import TelemetryConfig
+from starlette.middleware.cors import CORSMiddleware
+from starlette.middleware.gzip import GZipMiddleware
 
 from api import problems
+from api.access import Gate
 from api.calc.routes import router as calculations
 from api.current import Current
 from api.documented import document
-from api.routes import bench, depth, lookup, pages, questions, sheets, store, yard
-
-MAX_BODY = 64 * 1024 * 1024
-"""Bytes of a request body. A saved answer with its evidence is a few megabytes, a workbook rarely ten."""
+from api.http.addresses import Addresses
+from api.http.conditions import AT_LEAST, SNAPSHOT, Answers, Conditions
+from api.http.crew import Crew, Inline
+from api.http.metrics import Metrics
+from api.http.rate import Limited
+from api.http.shell import Shell
+from api.routes import bench, depth, keys, lookup, pages, questions, sheets, store, yard
+from api.settings import Serving
+from api.work import answer
+from graph.errors import BadQuestion
 
 HEADERS = (
     (
@@ -27,37 +39,20 @@ HEADERS = (
     (b"cross-origin-resource-policy", b"same-origin"),
 )
 
-
-class Shell:
-    """The outermost layer: safe headers on every answer, HEAD wherever GET is, early refusal of huge bodies."""
-
-    def __init__(self, app: ASGIApp) -> None:
-        self.app = app
-
-    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Pass the request on, wrapped."""
-        if scope["type"] != "http":
-            await self.app(scope, receive, send)
-            return
-        head = scope["method"] == "HEAD"
-
-        async def wrapped(message: Message) -> None:
-            if message["type"] == "http.response.start":
-                message = {**message, "headers": [*message.get("headers", ()), *HEADERS]}
-            elif message["type"] == "http.response.body" and head:
-                message = {**message, "body": b""}
-            await send(message)
-
-        length = dict(scope["headers"]).get(b"content-length", b"0")
-        if not length.isdigit() or int(length) > MAX_BODY:
-            refused = problems.problem(413, "too-large", f"A body may have {MAX_BODY} bytes", fix="send less")
-            await refused(scope, receive, wrapped)
-            return
-        await self.app({**scope, "method": "GET"} if head else scope, receive, wrapped)
+GZIP_LEVEL = 4
+"""Levels above take several times as long for a few per cent less."""
 
 
-def create_app(store_folder: Path, *, demo: bool = False, shop: str = "") -> FastAPI:
+def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", serving: Serving | None = None) -> FastAPI:
     """The application over one store. `demo` says so on every page."""
+    serving = serving or Serving()
+
+    @asynccontextmanager
+    async def running(app: FastAPI) -> AsyncIterator[None]:
+        yield
+        app.state.crew.close()
+        app.state.current.close()
+
     app = FastAPI(
         title="Spoolwright",
         version="1",
@@ -65,10 +60,16 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "") -> Fas
         docs_url=None,
         redoc_url=None,
         openapi_url="/v1/openapi.json",
+        lifespan=running,
+        telemetry=_telemetry(on=serving.telemetry),
     )
     app.state.current = Current(store_folder)
     app.state.demo = demo
     app.state.shop = shop
+    app.state.serving = serving
+    app.state.metrics = Metrics()
+    app.state.answers = Answers()
+    app.state.crew = _crew(app, store_folder, serving.workers)
     problems.install(app)
     for router in (
         questions.router,
@@ -79,11 +80,61 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "") -> Fas
         sheets.pages,
         lookup.router,
         store.router,
+        keys.router,
         calculations,
         pages.router,
     ):
         app.include_router(router)
     app.mount("/static", StaticFiles(directory=Path(__file__).parent / "static"), name="static")
-    app.add_middleware(Shell)
+    _wrap(app, serving)
     app.openapi = lambda: document(app)  # type: ignore[method-assign]
     return app
+
+
+def _wrap(app: FastAPI, serving: Serving) -> None:
+    """The layers, the innermost first."""
+    addresses = Addresses(app)
+    app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=GZIP_LEVEL)
+    app.add_middleware(
+        Conditions,
+        current=app.state.current,
+        addresses=addresses,
+        metrics=app.state.metrics,
+        answers=app.state.answers,
+    )
+    if serving.rate:
+        app.add_middleware(Limited, rate=serving.rate)
+    if serving.origins:
+        told = ("ETag", "Link", "Retry-After", "RateLimit", "RateLimit-Policy", SNAPSHOT.decode(), "X-Request-ID")
+        app.add_middleware(
+            CORSMiddleware,
+            allow_origins=serving.origins,
+            allow_methods=("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE"),
+            allow_headers=("Authorization", "Idempotency-Key", "If-Match", "If-None-Match", AT_LEAST.decode()),
+            expose_headers=told,
+        )
+    app.add_middleware(Gate)
+    app.add_middleware(Shell, headers=HEADERS, addresses=addresses, metrics=app.state.metrics)
+
+
+def _crew(app: FastAPI, folder: Path, workers: int) -> Crew | Inline:
+    """Who answers what takes long: processes, or this one."""
+    if workers:
+        return Crew("api.worker", [str(folder)], workers=workers)
+    return Inline(lambda asked: answer(app.state.current.desk(), asked))
+
+
+def _telemetry(*, on: bool) -> TelemetryConfig:
+    """The switch for OpenTelemetry; the exporter is named by its own environment variables.
+
+    Raises
+    ------
+    BadQuestion
+        It is switched on and its SDK is not installed.
+    """
+    if on and find_spec("opentelemetry.sdk") is None:
+        raise BadQuestion(
+            "telemetry is switched on and the OpenTelemetry SDK is not installed",
+            fix="install opentelemetry-sdk and an exporter, or switch it off",
+        )
+    return TelemetryConfig(tracing=on, metrics=on, logs=False, auto_configure=on)

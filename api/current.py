@@ -1,21 +1,42 @@
 """The desk of the moment, shared by all threads and opened anew when the store has moved on."""
 
+import os
 import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, cast
 
 from fastapi import Depends, Request
 
-from graph.desk import Desk, version_of
+from api.http import notes
+from graph.desk import Desk
+from graph.index.shelf import Shelf
 from graph.index.store import Store
+from graph.ledger.ledger import Ledger
+from graph.ledger.reading import Reading
+
+
+class Watched:
+    """A ledger that notes when an answer reads the shelf from it."""
+
+    def __init__(self, ledger: Ledger) -> None:
+        self._ledger = ledger
+
+    @contextmanager
+    def reading(self) -> Iterator[Reading]:
+        """One moment of the ledger, noted."""
+        notes.read("shelf")
+        with self._ledger.reading() as reading:
+            yield reading
 
 
 class Current:
     """Hands each request a desk over the newest snapshot; a request keeps the one it was given."""
 
     def __init__(self, folder: Path) -> None:
-        self._folder = folder
+        self.folder = folder
         self._lock = threading.Lock()
         self._version = ""
         self._store: Store | None = None
@@ -25,29 +46,54 @@ class Current:
         """The store, for writing."""
         with self._lock:
             if self._store is None:
-                self._store = Store.open(self._folder)
+                self._store = Store.open(self.folder)
             return self._store
 
+    def version(self) -> str:
+        """A text that changes with every publish and every shelf write; it costs two looks at files."""
+        return f"{_mark(self.folder / 'CURRENT')}|{_mark(self.folder / 'head')}"
+
     def desk(self) -> Desk:
-        """The desk of now. Costs two small reads while neither clock has moved."""
-        version = version_of(self._folder)
+        """The desk of now."""
+        version = self.version()
         if self._desk is not None and version == self._version:
             return self._desk
         with self._lock:
             if self._store is None:
-                self._store = Store.open(self._folder)
-            self._desk = Desk.over(self._store)
+                self._store = Store.open(self.folder)
+            catalogue, shelf = self._store.snapshot()
+            watched = cast(Ledger, Watched(self._store.ledger))
+            self._desk = Desk(self._store, catalogue, Shelf(watched, shelf.n, catalogue))
             self._version = version
             return self._desk
 
+    def close(self) -> None:
+        """Give the store's connections back."""
+        with self._lock:
+            if self._store is not None:
+                self._store.close()
+            self._store = self._desk = None
+            self._version = ""
 
-def current_desk(request: Request) -> Desk:
-    """The desk for this request."""
+
+def _mark(file: Path) -> str:
+    """What changes when the file is replaced: both files are written beside and renamed into place."""
+    try:
+        found = os.stat(file)  # noqa: PTH116 - a third of what Path.stat costs, and asked for by every request
+    except FileNotFoundError:
+        return ""
+    return f"{found.st_ino}.{found.st_mtime_ns}.{found.st_size}"
+
+
+async def current_desk(request: Request) -> Desk:
+    """The desk for this request; asynchronous, since a hop to a thread costs more than the look at the files."""
     current: Current = request.app.state.current
-    return current.desk()
+    desk = current.desk()
+    notes.answered_from(desk.snapshot)
+    return desk
 
 
-def current_store(request: Request) -> Store:
+async def current_store(request: Request) -> Store:
     """The store for a request that writes."""
     current: Current = request.app.state.current
     return current.store()
@@ -59,4 +105,5 @@ CurrentDesk = Annotated[Desk, Depends(current_desk)]
 
 def today() -> str:
     """The day on which prices are read when the asker names none."""
+    notes.read("day")
     return date.today().isoformat()

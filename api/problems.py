@@ -5,6 +5,7 @@ Nothing that came in is echoed but what an error's own message shows, and no tex
 
 import json
 import logging
+from collections.abc import Iterable
 from typing import Any
 
 from fastapi import FastAPI, Request
@@ -32,16 +33,22 @@ def problem(status: int, code: str, title: str, detail: str = "", fix: str = "",
     return Response(text, status, media_type=MEDIA)
 
 
+def of(error: SpoolwrightError, headers: Iterable[tuple[bytes, bytes]] = ()) -> Response:
+    """The response that tells of a known error; one that passes by itself says when to try again."""
+    title = (type(error).__doc__ or error.code).split(";")[0].split(".")[0].strip()
+    response = problem(error.status_hint, error.code, title, error.message, error.fix)
+    if error.status_hint in (429, 503):
+        response.headers["Retry-After"] = str(getattr(error, "seconds", 2))
+    response.raw_headers.extend(headers)
+    return response
+
+
 def install(app: FastAPI) -> None:
     """Let every error of `app` leave as problem details."""
 
     @app.exception_handler(SpoolwrightError)
     async def known(_request: Request, error: SpoolwrightError) -> Response:
-        title = (type(error).__doc__ or error.code).split(";")[0].split(".")[0].strip()
-        response = problem(error.status_hint, error.code, title, error.message, error.fix)
-        if error.status_hint == 503:
-            response.headers["Retry-After"] = "2"
-        return response
+        return of(error)
 
     @app.exception_handler(RequestValidationError)
     async def unreadable(_request: Request, error: RequestValidationError) -> Response:

@@ -2,9 +2,11 @@
 
 from typing import Annotated
 
+from fastapi import Query
 from pydantic import BaseModel, ConfigDict, Field
 
 Name = Annotated[str, Field(min_length=1, max_length=200)]
+Form = Annotated[str, Query(max_length=20, description="The form of the answer, before what `Accept` says")]
 Day = Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", description="YYYY-MM-DD; empty: today")]
 
 
@@ -29,6 +31,7 @@ class FitsQuery(FitsAsked):
     """The same in an address, where everything is text."""
 
     model_config = ConfigDict(extra="forbid", strict=False, frozen=True)
+    format: Form = "json"
 
 
 class PlanAsked(Asked):
@@ -58,3 +61,30 @@ class PickAsked(Asked):
 
     jobs: list[JobAsked] = Field(min_length=1, max_length=50)
     as_of: Day = ""
+
+
+class PlanQuery(Asked):
+    """A plan question in an address, where everything is text."""
+
+    model_config = ConfigDict(extra="forbid", strict=False, frozen=True)
+    core: Name
+    build: Name
+    engine: str = Field("", max_length=200)
+    best: int = Field(1, ge=1, le=100)
+    wish: list[Name] = Field(default_factory=list, max_length=50)
+    as_of: Day = ""
+    seconds: float = Field(20.0, gt=0, le=60, allow_inf_nan=False)
+    format: Form = "json"
+
+
+class PickQuery(Asked):
+    """One job of a pick list in an address."""
+
+    model_config = ConfigDict(extra="forbid", strict=False, frozen=True)
+    core: Name
+    build: Name
+    engine: str = Field("", max_length=200)
+    plan: int = Field(1, ge=1, le=100)
+    wish: list[Name] = Field(default_factory=list, max_length=50)
+    as_of: Day = ""
+    format: Form = "json"

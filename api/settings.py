@@ -1,6 +1,8 @@
-"""Where things are kept: settings from the environment, with defaults that work."""
+"""Where things are kept and how it is served: settings from the environment, with defaults that work."""
 
 import os
+from collections.abc import Mapping
+from dataclasses import dataclass
 from pathlib import Path
 
 STORE_VARIABLE = "SPOOLWRIGHT_STORE"
@@ -25,3 +27,34 @@ def asked_path(asked: Path | None, *, demo: bool = False) -> Path:
     """
     path = store_path(asked, demo=demo)
     return DEMO_STORE if path == SHOP_STORE and asked is None and not path.exists() else path
+
+
+@dataclass(frozen=True, slots=True)
+class Serving:
+    """How a server behaves. The defaults suit a program that embeds the application, and tests.
+
+    origins     web origins that may read answers from a browser (CORS); none by default
+    rate        requests that one caller may make, as `600/minute`; empty: no limit
+    workers     processes for plans; 0: a plan is made in the server's own process
+    telemetry   whether OpenTelemetry traces are handed to the exporter that the environment names
+    """
+
+    origins: tuple[str, ...] = ()
+    rate: str = ""
+    workers: int = 0
+    telemetry: bool = False
+
+    @classmethod
+    def from_environment(cls, environment: Mapping[str, str] = os.environ) -> "Serving":
+        """As SPOOLWRIGHT_ORIGINS (separated by spaces), _RATE, _WORKERS and _TELEMETRY say.
+
+        >>> Serving.from_environment({"SPOOLWRIGHT_ORIGINS": "https://shop.example", "SPOOLWRIGHT_WORKERS": "2"})
+        Serving(origins=('https://shop.example',), rate='', workers=2, telemetry=False)
+        """
+        cores = os.cpu_count() or 1
+        return cls(
+            tuple(environment.get("SPOOLWRIGHT_ORIGINS", "").split()),
+            environment.get("SPOOLWRIGHT_RATE", ""),
+            int(environment.get("SPOOLWRIGHT_WORKERS", "") or max(1, cores - 1)),
+            environment.get("SPOOLWRIGHT_TELEMETRY", "") in ("1", "yes", "true"),
+        )

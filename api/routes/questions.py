@@ -1,18 +1,19 @@
 """`/v1`: the three questions and judging a saved answer."""
 
-from typing import Annotated
+from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
 from api.current import CurrentDesk, today
-from api.documented import PROBLEMS, SavedAnswer
-from api.forms import pick_response
-from api.schemas import FitsAsked, FitsQuery, PickAsked, PlanAsked
-from graph.desk import Judgement
+from api.documented import PROBLEMS, SavedAnswer, forms
+from api.http.asking import put, respond
+from api.schemas import FitsAsked, FitsQuery, Form, PickAsked, PickQuery, PlanAsked, PlanQuery
+from api.work import fits_made
+from graph.desk import Desk, Judgement
+from graph.desk.standing import fits_standing
 from graph.model.fits import FitsAnswer
 from graph.model.picking import PickList
-from graph.planning.saved import saved
 
 SAVED_BODY = {
     "requestBody": {
@@ -21,49 +22,63 @@ SAVED_BODY = {
         "required": True,
     }
 }
+FITS = forms("One answer a direction", list[FitsAnswer], "text")
+PLAN = forms("A saved answer, or the same told in words", SavedAnswer, "text")
+PICKS = forms("The pick list", PickList, "csv", "xlsx", "text")
 router = APIRouter(prefix="/v1", tags=["questions"], responses=PROBLEMS)
 
 
-@router.post("/fits")
-def ask_fits(asked: FitsAsked, desk: CurrentDesk) -> list[FitsAnswer]:
+async def _fits(request: Request, asked: FitsAsked, desk: Desk, form: str) -> Response:
+    given = asked.model_dump(exclude={"as_of", "format"}) | {"day": asked.as_of or today()}
+    if not asked.both:
+        standing = fits_standing(desk, **{name: text for name, text in given.items() if name != "both"})
+        if standing is not None:
+            return respond(fits_made(desk, [standing], form))
+    return await put(request, "fits", given, form)
+
+
+@router.post("/fits", response_class=Response, responses=FITS)
+async def ask_fits(request: Request, asked: FitsAsked, desk: CurrentDesk, format: Form = "json") -> Response:
     """Will this unit go onto that engine, or this part into that seat? One answer a direction."""
-    return list(
-        desk.fits(
-            asked.unit, asked.engine, seat=asked.seat, part=asked.part, both=asked.both, day=asked.as_of or today()
-        )
-    )
+    return await _fits(request, asked, desk, format)
 
 
-@router.get("/fits")
-def get_fits(asked: Annotated[FitsQuery, Query()], desk: CurrentDesk) -> list[FitsAnswer]:
+@router.get("/fits", response_class=Response, responses=FITS)
+async def get_fits(request: Request, asked: Annotated[FitsQuery, Query()], desk: CurrentDesk) -> Response:
     """The same, as an address that can be kept and sent."""
-    return ask_fits(asked, desk)
+    return await _fits(request, asked, desk, asked.format)
 
 
-@router.post(
-    "/plans", response_class=Response, responses={200: {"model": SavedAnswer, "description": "A saved answer"}}
-)
-def ask_plan(asked: PlanAsked, desk: CurrentDesk) -> Response:
+def _planned(asked: PlanAsked | PlanQuery) -> dict[str, Any]:
+    given = asked.model_dump(exclude={"as_of", "format", "wish", "wishes"})
+    wishes = asked.wish if isinstance(asked, PlanQuery) else asked.wishes
+    return given | {"day": asked.as_of or today(), "wishes": tuple(wishes)}
+
+
+@router.post("/plans", response_class=Response, responses=PLAN)
+async def ask_plan(request: Request, asked: PlanAsked, format: Form = "json") -> Response:
     """What parts and machining turn this core into that build? The answer in its saved form, with its evidence."""
-    answer = desk.plan(
-        asked.core,
-        asked.build,
-        asked.engine,
-        best=asked.best,
-        wishes=tuple(asked.wishes),
-        day=asked.as_of or today(),
-        seconds=asked.seconds,
-    )
-    return Response(saved(answer), media_type="application/json")
+    return await put(request, "plan", _planned(asked), format, seconds=asked.seconds)
 
 
-@router.post("/picklists", response_class=Response, responses={200: {"model": PickList}})
-def ask_pick(asked: PickAsked, desk: CurrentDesk, format: str = "json") -> Response:
-    """What to fetch for one job or several; `format` is json, csv, xlsx or text."""
-    picks = desk.pick(
-        [(j.core, j.build, j.engine, j.plan, tuple(j.wishes)) for j in asked.jobs], day=asked.as_of or today()
-    )
-    return pick_response(picks, format)
+@router.get("/plans", response_class=Response, responses=PLAN)
+async def get_plan(request: Request, asked: Annotated[PlanQuery, Query()]) -> Response:
+    """The same, as an address that can be kept and sent."""
+    return await put(request, "plan", _planned(asked), asked.format, seconds=asked.seconds)
+
+
+@router.post("/picklists", response_class=Response, responses=PICKS)
+async def ask_pick(request: Request, asked: PickAsked, format: Form = "json") -> Response:
+    """What to fetch for one job or several."""
+    jobs = [(j.core, j.build, j.engine, j.plan, tuple(j.wishes)) for j in asked.jobs]
+    return await put(request, "pick", {"jobs": jobs, "day": asked.as_of or today()}, format)
+
+
+@router.get("/picklists", response_class=Response, responses=PICKS)
+async def get_pick(request: Request, asked: Annotated[PickQuery, Query()]) -> Response:
+    """What to fetch for one job, as an address that can be kept and sent."""
+    job = (asked.core, asked.build, asked.engine, asked.plan, tuple(asked.wish))
+    return await put(request, "pick", {"jobs": [job], "day": asked.as_of or today()}, asked.format)
 
 
 @router.post("/verify", openapi_extra=SAVED_BODY)

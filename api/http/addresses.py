@@ -1,0 +1,81 @@
+"""Which addresses there are, their methods and the forms of their answers, read from the routes."""
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from re import Pattern
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.routing import iter_route_contexts
+
+from api.http.forms import FORMS, MEDIA
+from api.http.retired import MARK, fields
+
+
+@dataclass(slots=True)
+class Address:
+    """One path template; by method the forms of its answer (form to medium), and what tells that it is retired."""
+
+    template: str
+    pattern: Pattern[str]
+    forms: dict[str, dict[str, str]] = field(default_factory=dict)
+    retired: dict[str, list[tuple[bytes, bytes]]] = field(default_factory=dict)
+
+    @property
+    def methods(self) -> list[str]:
+        """The methods that it takes, as `Allow` lists them."""
+        found = set(self.forms) | {"OPTIONS"}
+        return sorted(found | {"HEAD"} if "GET" in found else found)
+
+
+class Addresses:
+    """The addresses of one application."""
+
+    def __init__(self, app: FastAPI) -> None:
+        self._app = app
+        self._found: list[Address] = []
+
+    def _all(self) -> list[Address]:
+        if not self._found:
+            self._found = list(_addresses(self._app))
+        return self._found
+
+    def methods(self, path: str) -> list[str]:
+        """All methods that some route of this path takes, sorted; none if there is no such path."""
+        found: set[str] = set()
+        for address in self._all():
+            if address.pattern.match(path):
+                found |= set(address.methods)
+        return sorted(found)
+
+    def answering(self, path: str, method: str) -> Address | None:
+        """The first address that answers this path with this method."""
+        for address in self._all():
+            if method in address.forms and address.pattern.match(path):
+                return address
+        return None
+
+
+def _addresses(app: FastAPI) -> Iterator[Address]:
+    made: dict[str, Address] = {}
+    for route in iter_route_contexts(app.routes):
+        path, pattern = getattr(route, "path", None), getattr(route, "path_regex", None)
+        if path is None or pattern is None:
+            continue
+        address = made.setdefault(path, Address(path, pattern))
+        for method in getattr(route, "methods", None) or ():
+            if method != "HEAD":
+                address.forms[method] = dict(_forms(route))
+                if told := (getattr(route, "openapi_extra", None) or {}).get(MARK):
+                    address.retired[method] = fields(told)
+    yield from made.values()
+
+
+def _forms(route: Any) -> Iterator[tuple[str, str]]:
+    """JSON where there is a model, then what the answer's description adds, in that order."""
+    said: Mapping[str, Any] = (getattr(route, "responses", None) or {}).get(200, {})
+    media = list(said.get("content", {}))
+    if getattr(route, "response_field", None) is not None or said.get("model") is not None or not media:
+        media.insert(0, MEDIA["json"])
+    for one in dict.fromkeys(media):
+        yield FORMS.get(one, one), one

@@ -1,0 +1,39 @@
+"""Putting a question to the workers and answering with what they made."""
+
+from typing import Any
+
+from fastapi import Request, Response
+from fastapi.concurrency import run_in_threadpool
+
+from api.http import notes
+from api.http.refusals import Busy
+from api.work import Asked, Made
+
+MARGIN = 30.0
+"""Seconds beyond a question's own limit after which its worker is given up: gathering and judging count too."""
+
+
+def respond(made: Made) -> Response:
+    """The response of an answer that was made, its snapshot and whether it may be kept noted."""
+    notes.answered_from(made.snapshot)
+    if not made.settled:
+        notes.not_kept()
+    return Response(made.body, media_type=made.media, headers=made.headers)
+
+
+async def put(request: Request, kind: str, given: dict[str, Any], form: str, *, seconds: float = 60.0) -> Response:
+    """The answer of a worker.
+
+    Raises
+    ------
+    Busy
+        All are busy.
+    """
+    notes.read("shelf")
+    crew = request.app.state.crew
+    try:
+        made = await run_in_threadpool(crew.ask, Asked(kind, given, form), seconds + MARGIN)
+    except Busy:
+        request.app.state.metrics.refused.inc()
+        raise
+    return respond(made)

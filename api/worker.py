@@ -1,0 +1,23 @@
+"""A process that answers plan questions: `python -m api.worker DESCRIPTOR FOLDER`."""
+
+import sys
+from pathlib import Path
+
+from api.current import Current
+from api.http.crew import serve
+from api.work import Asked, Made, answer
+from graph.errors import SpoolwrightError
+
+
+def main() -> None:
+    """Answer until the server closes the line."""
+    current = Current(Path(sys.argv[2]))
+
+    def answered(asked: Asked) -> Made:
+        return answer(current.desk(), asked)
+
+    serve(int(sys.argv[1]), answered, SpoolwrightError)
+
+
+if __name__ == "__main__":
+    main()
