@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import typer
 
-from api.cli import asking, bench, calculating, demo, depth, keeping, serving, sheeting, yard
+from api.cli import asking, bench, calculating, demo, depth, keeping, keys, serving, sheeting, yard
 
 app = typer.Typer(
     name="spoolwright",
@@ -42,6 +42,7 @@ for verb in VERBS:
 app.add_typer(calculating.app, name="calc")
 app.add_typer(bench.app, name="core")
 app.add_typer(yard.app, name="shelf")
+app.add_typer(keys.app, name="key")
 
 
 def main() -> None:

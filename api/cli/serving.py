@@ -12,6 +12,8 @@ from api.settings import store_path
 from api.text.plan import answer_lines
 from graph.desk import open_desk
 from graph.errors import SpoolwrightError
+from graph.index.store import Store as Folder
+from graph.ledger.keys import Keys
 
 
 def serve(
@@ -25,6 +27,7 @@ def serve(
     """Serve the page and the HTTP answers; with --demo, publish the demo shop first and answer one question."""
     import uvicorn
 
+    from api.access import loopback
     from api.app import create_app
     from demo_graph.tours import BUILD, CORE, ENGINE, publish_demo
 
@@ -35,10 +38,13 @@ def serve(
             answer = open_desk(path).plan(CORE, BUILD, ENGINE, day=date.today().isoformat())
             say([f"What turns core {CORE} into build {BUILD}?", "", *answer_lines(answer), ""])
         application = create_app(path, demo=demo)
+        application.state.open_here = loopback(host)
+        keyed = path.exists() and Keys(Folder.open(path).ledger).any()
     except SpoolwrightError as error:
         raise fail(error, as_json=False) from error
     shown_host = f"[{host}]" if ":" in host else host
     say([f"Spoolwright answers at http://{shown_host}:{port}/  (stop with Ctrl-C)"])
+    say([_who_writes(demo=demo, here=loopback(host), keyed=keyed)])
     logging.basicConfig(level=logging.WARNING)
     uvicorn.run(
         application,
@@ -49,3 +55,13 @@ def serve(
         timeout_graceful_shutdown=10,
         server_header=False,
     )
+
+
+def _who_writes(*, demo: bool, here: bool, keyed: bool) -> str:
+    if not here:
+        return (
+            "Writing takes a key." if keyed else "No key was made yet: nobody may write. See `spoolwright key make`."
+        )
+    if demo:
+        return "This is the demo: whoever sits at this machine may change it without a key, nobody else may."
+    return "Writing takes a key." if keyed else "No key was made yet: programs on this machine may write, no others."

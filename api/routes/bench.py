@@ -1,22 +1,23 @@
 """`/v1`: the bench: which unit is this core, its record and readings, what becomes of its parts, what settles it."""
 
-from datetime import UTC, datetime
+from collections.abc import Mapping
+from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Query
 from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore, today
-from api.documented import PROBLEMS
 from api.schemas import Asked, Day, Name
+from api.writing import WRITE_PROBLEMS, BenchWrite, SignWrite, WriteRoute, now
 from graph import publish as writer
 from graph.desk import Desk
 from graph.desk.bench import Bench
 from graph.errors import BadQuestion, NotFound
 from graph.index.store import Store
-from graph.model.bench import CoreRecord, Identification, Inspection, Learned, SettleAnswer
+from graph.model.bench import CoreRecord, Identification, Inspection, Learned, Proposal, SettleAnswer
 
-router = APIRouter(prefix="/v1", tags=["bench"], responses=PROBLEMS)
+router = APIRouter(prefix="/v1", tags=["bench"], responses=WRITE_PROBLEMS, route_class=WriteRoute)
 Text = Annotated[str, Field(max_length=2000)]
 
 
@@ -30,9 +31,9 @@ class IdentifyAsked(Asked):
 
 
 class Written(Asked):
-    """Every write names who writes."""
+    """Every write names who writes: the key that comes along; without one, `author`."""
 
-    author: Name
+    author: str = Field("", max_length=200)
 
 
 class CoreAsked(Written):
@@ -100,10 +101,6 @@ class AcceptAsked(Written):
     names: list[Name] = Field(min_length=1, max_length=100)
 
 
-def _now() -> str:
-    return datetime.now(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-
-
 def _fresh(store: Store) -> Bench:
     """The bench after a write."""
     return Bench(Desk.over(store))
@@ -122,7 +119,7 @@ def get_core(tag: str, desk: CurrentDesk) -> CoreRecord:
 
 
 @router.post("/cores", status_code=201)
-def add_core(asked: CoreAsked, desk: CurrentDesk, store: CurrentStore) -> CoreRecord:
+def add_core(asked: CoreAsked, desk: CurrentDesk, store: CurrentStore, write: BenchWrite) -> CoreRecord:
     """Take a core in, or with `correct` write a new row of its record."""
     cells = {
         name: text
@@ -136,25 +133,28 @@ def add_core(asked: CoreAsked, desk: CurrentDesk, store: CurrentStore) -> CoreRe
     if asked.photos:
         cells["photos"] = "|".join(asked.photos)
     cells |= {name: "yes" for name in ("own", "may_donate") if getattr(asked, name)}
-    writer.enter_core(store, cells, author=asked.author, time=_now(), correct=asked.correct).sound()
+    author = write.author(asked.author)
+    write.once(lambda: writer.enter_core(store, cells, author=author, time=now(), correct=asked.correct).sound())
     return _fresh(store).record(asked.tag)
 
 
 @router.post("/cores/{tag}/readings", status_code=201)
-def add_reading(tag: str, asked: ReadingAsked, store: CurrentStore) -> CoreRecord:
+def add_reading(tag: str, asked: ReadingAsked, store: CurrentStore, write: BenchWrite) -> CoreRecord:
     """Write a measurement down; a correction is a new one."""
     cells = {**asked.model_dump(exclude={"author"}), "tag": tag}
-    writer.enter_reading(store, cells, author=asked.author, time=_now()).sound()
+    author = write.author(asked.author)
+    write.once(lambda: writer.enter_reading(store, cells, author=author, time=now()).sound())
     return _fresh(store).record(tag)
 
 
 @router.post("/cores/{tag}/found", status_code=201)
-def add_found(tag: str, asked: FoundAsked, desk: CurrentDesk, store: CurrentStore) -> CoreRecord:
+def add_found(tag: str, asked: FoundAsked, desk: CurrentDesk, store: CurrentStore, write: BenchWrite) -> CoreRecord:
     """Write down what was found in a seat: another part, or its state."""
     cells = {"tag": tag, "seat": asked.seat, "state": asked.state, "note": asked.note}
     if asked.part:
         cells["part_maker"], cells["part_number"] = Bench(desk).part_named(asked.part)
-    writer.enter_found(store, cells, author=asked.author, time=_now()).sound()
+    author = write.author(asked.author)
+    write.once(lambda: writer.enter_found(store, cells, author=author, time=now()).sound())
     return _fresh(store).record(tag)
 
 
@@ -185,12 +185,17 @@ def get_learned(desk: CurrentDesk, jobs: int = Query(1, ge=1, description="At le
 
 
 @router.post("/learn/accepted")
-def accept_learned(asked: AcceptAsked, desk: CurrentDesk, store: CurrentStore) -> Learned:
+def accept_learned(asked: AcceptAsked, desk: CurrentDesk, store: CurrentStore, write: SignWrite) -> Learned:
     """Put proposals on record, on the word of the author; all names must be proposals."""
+    author = write.author(asked.author)
     proposals = {p.name: p for p in Bench(desk).learn().proposals}
     strangers = [name for name in asked.names if name not in proposals]
-    if strangers:
+    if strangers and not write.again:  # what an earlier try of this request put on record is no proposal any more
         raise NotFound(f"there are no proposals {strangers}", fix=f"proposals: {', '.join(proposals) or 'none'}")
     for name in dict.fromkeys(asked.names):
-        writer.accept(store, proposals[name], author=asked.author, time=_now())
+        write.once(partial(_accepted, store, proposals, name, author))
     return _fresh(store).learn()
+
+
+def _accepted(store: Store, proposals: Mapping[str, Proposal], name: str, author: str) -> None:
+    writer.accept(store, proposals[name], author=author, time=now())

@@ -33,7 +33,9 @@ def client_fixture(folder: Path) -> Iterator[TestClient]:
     made.state.current = Current(folder)
     problems.install(made)
     made.include_router(routes.router)
-    with TestClient(made, raise_server_exceptions=False) as client:
+    with TestClient(
+        made, raise_server_exceptions=False, client=("127.0.0.1", 1), base_url="http://127.0.0.1"
+    ) as client:
         yield client
 
 
