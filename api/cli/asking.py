@@ -15,6 +15,7 @@ from api.text.plan import answer_lines
 from api.text.show import show_lines
 from api.workbook import pick_csv, pick_workbook
 from graph.desk import Desk, Evidence, judge, open_desk, within
+from graph.desk.matching import against_originals
 from graph.errors import BadFile, SpoolwrightError
 from graph.model.bundle import Bundle
 from graph.model.codec import to_json
@@ -107,7 +108,7 @@ def plan(
     if as_json:
         sys.stdout.write(saved(answer).decode())
     else:
-        say(answer_lines(answer))
+        say(answer_lines(answer, lambda number: against_originals(desk.catalogue, answer, number)))
     if not answer.plans or answer.verdict is Verdict.UNKNOWN:
         raise typer.Exit(FAULTS)
 

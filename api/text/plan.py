@@ -1,11 +1,18 @@
 """A plan answer as plain text."""
 
+from collections.abc import Callable, Sequence
+
 from api.text.layout import bullets, columns, heading, paragraph
 from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size, spoken
+from graph.desk.matching import Against
 from graph.model.plan import Plan, PlanAnswer, SeatChoice, Step
+from graph.swap.match import SAME
+
+Compared = Callable[[int], Sequence[Against]]
+"""Gives plan `number` (from 1) against the units that its engine left the factory with."""
 
 
-def answer_lines(answer: PlanAnswer) -> list[str]:
+def answer_lines(answer: PlanAnswer, compared: Compared = lambda number: ()) -> list[str]:
     """The sentence first, then every plan, cheapest first; for none, why and what to measure."""
     lines = paragraph(answer.sentence)
     lines += paragraph(f"{PROOFS[answer.proof][0].upper()}{PROOFS[answer.proof][1:]}.")
@@ -23,6 +30,7 @@ def answer_lines(answer: PlanAnswer) -> list[str]:
     for number, plan in enumerate(answer.plans, 1):
         lines += heading(f"Plan {number} of {len(answer.plans)}" if many else "The plan")
         lines += plan_lines(plan)
+        lines += [line for one in compared(number) for line in against_lines(one)]
     snapshot = answer.snapshot
     lines += ["", f"Read from catalogue {snapshot.catalogue}, shelf {snapshot.shelf}, as of {answer.question.day}."]
     return lines
@@ -51,11 +59,6 @@ def plan_lines(plan: Plan) -> list[str]:
         (money(line.amount, plan.currency), line.what + (f" (as of {line.as_of})" if line.as_of else ""))
         for line in plan.costs
     )
-    if plan.match:
-        lines += ["", "Compared with the original"]
-        lines += columns(
-            (m.compared, f"{m.seat} {m.feature}", f"{m.ours}, original {m.original}") for m in plan.match
-        )
     if plan.confirm:
         lines += ["", "Confirm at strip-down"]
         lines += bullets(plan.confirm)
@@ -63,6 +66,18 @@ def plan_lines(plan: Plan) -> list[str]:
         lines += ["", "Check, and with whom"]
         lines += bullets(caution.text for caution in plan.cautions)
     return lines
+
+
+def against_lines(one: Against) -> list[str]:
+    """What changes against one factory unit, and what is known to stay the same."""
+    rows = [
+        (line.compared, f"{line.seat} {spoken(line.feature)}".strip(), f"{line.ours}, original {line.original}")
+        for line in one.lines
+        if line.compared != SAME
+    ]
+    same = [f"{line.seat} {spoken(line.feature)}".strip() for line in one.lines if line.compared == SAME]
+    lines = ["", f"Compared with the {one.original} that the engine left the factory with", *columns(rows)]
+    return lines + (paragraph(f"The same: {', '.join(same)}.", "  ", "  ") if same else [])
 
 
 def _seat(choice: SeatChoice) -> tuple[str, str, str]:

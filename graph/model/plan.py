@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from graph.model.bundle import Bundle, PlanQuestion
 from graph.model.record import Snapshot
-from graph.model.verdict import Caution, MatchLine, Missing, Proof, RuleVerdict, Verdict
+from graph.model.verdict import Caution, Missing, Proof, RuleVerdict, Verdict
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,7 +94,6 @@ class Plan:
     time: int
     lead_days: int | None
     currency: str
-    match: tuple[MatchLine, ...]
     cautions: tuple[Caution, ...]
     confirm: tuple[str, ...]  # what the plate says and nobody has confirmed yet
 

@@ -143,7 +143,6 @@ class _Writer:
             time=strip + sum(s.time for s in steps),
             lead_days=lead_days,
             currency=self.currency,
-            match=(),
             cautions=explain.cautions(self.problem, self.modes, steps, self.facts),
             confirm=tuple(self._confirm()),
         )
@@ -321,8 +320,7 @@ class _Writer:
             if option.source not in (KEPT, DONOR) or option.found is None or option.found.readings:
                 continue
             called = money.named(self.problem, option.part)
-            number_ = f" ({option.part})" if option.part else ""
-            yield f"{seat}: {called}{number_} in core {option.lot}; nothing has been read on it, so look first"
+            yield f"{seat}: {called} in core {option.lot}; nothing has been read on it, so look first"
 
 
 def written(made: Compiled, choice: Sequence[int]) -> tuple[Plan, tuple[Missing, ...], dict[Operand, Fact | None]]:

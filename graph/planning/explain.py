@@ -188,7 +188,7 @@ def cautions(
         out.append(Caution("irreversible", f"Cannot be undone: {said}."))
     cut = [s for s in lasting if problem.operations[s.operation].effect in CUTS]
     if cut:
-        said = ", ".join(dict.fromkeys(f"{s.seat} {s.part}".strip() for s in cut))
+        said = ", ".join(dict.fromkeys(f"{s.seat} ({named(problem, s.part)})" for s in cut))
         out.append(
             Caution(
                 "containment",

@@ -438,7 +438,6 @@ def _plan(
         at_least=False,
         deposits=1500,
         currency="EUR",
-        match=(),
         cautions=(),
         confirm=(),
         **more,  # type: ignore[arg-type]

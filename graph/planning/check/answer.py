@@ -19,8 +19,8 @@ def check(answer: PlanAnswer, bundle: Bundle, stop: Callable[[], bool] | None = 
     """Everything in the answer that the evidence does not bear out; an empty list confirms it.
 
     `stop` is asked now and then whether to give up proving optimality, which then comes out as one refusal
-    with the code `optimality-not-confirmed`. The `sentence`, the match lines and the cautions rest on facts
-    outside the bundle and are not judged.
+    with the code `optimality-not-confirmed`. The `sentence` and the cautions are words about
+    what is judged, and are not judged themselves.
     """
     case = Case(bundle)
     found = list(_about(answer, bundle))
