@@ -78,7 +78,7 @@ PLANS: Final = (
     Plan("stock", "HB-003", "stock-101", "BR5-A", Verdict.WITH_WORK,
          "another compressor wheel and what is always renewed"),
     Plan("for a boat", "HB-006", "boat-m12", "BR5-M", Verdict.WITH_WORK,
-         "the bearing housing must become a cooled one"),
+         "the bearing housing must become a cooled one, the turbine housing a water-jacketed one"),
     Plan("speed sensor wanted", "HB-029", "late-310", "BR6-E", Verdict.WITH_WORK,
          "the boss is drilled and tapped, and a flat turbine housing takes the angled one's place"),
 )  # fmt: skip
@@ -89,7 +89,11 @@ FITS: Final = (
     Fit("earlier on later", "Ostrel", "OV46-140", "BR6-E", Verdict.NO, "no coolant ports where coolant is used"),
     Fit("angled on flat", "Ostrel", "OV46-220", "BR6-C", Verdict.NO, "the outlet face stands at 25 degrees"),
     Fit("flat on angled", "Ostrel", "OV46-310", "BR6-D", Verdict.NO, "the outlet face is flat"),
-    Fit("with work", "Ostrel", "OT38-104", "BR5-A", Verdict.WITH_WORK, "re-clock the cover and skim the foot"),
+    Fit("with work", "Ostrel", "OT38-104", "BR5-A", Verdict.WITH_WORK,
+        "re-clock the cover, skim the foot, set the actuator rod"),
+    Fit("jacket left dry", "Ostrel", "OT38-M12", "BR5-A", Verdict.NO, "a water jacket where the engine has no water"),
+    Fit("opens too early", "Ostrel", "OT38-101", "BR5-B", Verdict.NO,
+        "the rod goes to 1.2 bar, the engine wants 1.3 bar: another actuator"),
     Fit("two sheets disagree", "Quenby", "QN48-25", "BR6-F", Verdict.UNKNOWN, "contour 61.20 or 61.90 mm, same rank"),
     Fit("only heard", "Quenby", "QF50-11", "BR6-M", Verdict.UNKNOWN, "whether it uses coolant is hearsay"),
 )  # fmt: skip

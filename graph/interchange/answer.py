@@ -5,6 +5,7 @@ Rule 2: a part without a claim that decides is never an edge; what is not known 
 """
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from itertools import chain
 
 from graph.errors import BadQuestion
 from graph.index.catalogue import Catalogue
@@ -40,6 +41,29 @@ def places(catalogue: Catalogue) -> tuple[Place, ...]:
     )
 
 
+def given_up(catalogue: Catalogue, parts: Iterable[Part]) -> dict[str, frozenset[str]]:
+    """Of each of these parts the numbers that superseded it one-way, step after step."""
+    steps: dict[str, tuple[str, ...]] = {}
+    waiting = {p.key: p for p in parts}
+    while waiting:
+        for key, part in waiting.items():
+            steps[key] = tuple(s.new for s in part.superseded_by if not s.two_way)
+        further = {new for key in waiting for new in steps[key]} - set(steps)
+        waiting = {p.key: p for p in catalogue.parts(further)} if further else {}
+    return {key: frozenset(_after(key, steps)) for key, news in steps.items() if news}
+
+
+def _after(key: str, steps: Mapping[str, Sequence[str]]) -> set[str]:
+    found: set[str] = set()
+    ahead = list(steps[key])
+    while ahead:
+        new = ahead.pop()
+        if new not in found:
+            found.add(new)
+            ahead += steps.get(new, ())
+    return found - {key}
+
+
 def interchange(catalogue: Catalogue, snapshot: Snapshot, key: str, seat: str = "") -> InterchangeAnswer:
     """What else could sit in this part's seats (or the one that is named), and whose place it could take.
 
@@ -57,13 +81,17 @@ def interchange(catalogue: Catalogue, snapshot: Snapshot, key: str, seat: str = 
     if not where:
         named = f"no seat {seat!r} takes" if seat else "no seat takes"
         raise BadQuestion(f"{named} a part of kind {part.kind}", fix="name a seat of a layout that takes this kind")
+    every = {p.layout.name for p in where}
     said = [i for i in catalogue.interchange(key) if seat in ("", i.seat)]
     named_too = {i.part for i in said} | {i.other for i in said}
     others = {p.key: p for p in catalogue.parts(named_too)}
+    near = [(place, candidates(catalogue, place, part)) for place in where]
+    history = given_up(catalogue, [part, *others.values(), *(other for _, found in near for other in found)])
     instead, stands_in = [], []
-    for place in where:
-        for other in candidates(catalogue, place, part):
-            if other.key == key:
+    for place, found in near:
+        place.later = history
+        for other in found:
+            if other.key == key or not (used or place.layout.name in (_layouts(catalogue, other.key) or every)):
                 continue
             instead.append(place.decide(part, other))
             stands_in.append(place.decide(other, part))
@@ -148,17 +176,25 @@ def _why(derived: Derived, how: str) -> str:
 
 def report(catalogue: Catalogue, snapshot: Snapshot) -> InterchangeReport:
     """Every asserted edge held against the features, and the sure derived edges that nobody asserts."""
-    everywhere = places(catalogue)
     said = _asserted(catalogue)
     parts = {p.key: p for p in catalogue.parts({i.part for i in said} | {i.other for i in said})}
     known = {(i.part, i.other) for i in said}
     found: set[tuple[str, str, str]] = set()
-    by_kind: dict[str, tuple[Part, ...]] = {}
+    everywhere = places(catalogue)
+    by_kind = {
+        kind: catalogue.parts_of_kinds(catalogue.kinds_below([kind])) for kind in {p.seat.kind for p in everywhere}
+    }
+    later = given_up(catalogue, {p.key: p for p in (*parts.values(), *chain(*by_kind.values()))}.values())
+    used: dict[str, set[str]] = {}
     for place in everywhere:
-        if place.seat.kind not in by_kind:
-            by_kind[place.seat.kind] = catalogue.parts_of_kinds(catalogue.kinds_below([place.seat.kind]))
+        place.later = later
         for first, second in Book(place, by_kind[place.seat.kind]).edges():
-            if (first.key, second.key) not in known:
+            if (first.key, second.key) in known:
+                continue
+            for key in (first.key, second.key):
+                if key not in used:
+                    used[key] = _layouts(catalogue, key)
+            if place.layout.name in (used[first.key] or used[second.key] or {place.layout.name}):
                 found.add((place.seat.name, first.key, second.key))
     disagreements = tuple(held(i, parts, everywhere, catalogue) for i in said)
     return InterchangeReport(snapshot, disagreements, tuple(sorted(found)))

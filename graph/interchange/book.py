@@ -134,8 +134,11 @@ class Book:
             first, second = (part, other.first) if replaced else (other.first, part)
             if other.first.key == part.key and len(other.parts) > 1:
                 first, second = (part, other.parts[1]) if replaced else (other.parts[1], part)
-            if self.place.surely(first, second):
-                yield from (p for p in other.parts if p.key != part.key)
+            if self.place.follows(first, second):
+                yield from (p for p in other.parts if p.key != part.key and self._open(part, p, replaced=replaced))
+
+    def _open(self, part: Part, other: Part, *, replaced: bool) -> bool:
+        return not (self.place.given_up(part, other) if replaced else self.place.given_up(other, part))
 
     def _near(self, part: Part, *, replaced: bool) -> list[Interface]:
         """The classes worth a look: those of the drawer whose tightest size can agree."""
@@ -163,14 +166,13 @@ class Book:
         """Every sure edge (part, what may take its place), class by class."""
         for home in self._drawers.values():
             for one in home.classes:
-                others = list(self.instead(one.first))
-                inside = {p.key for p in one.parts}
-                outside = [p for p in others if p.key not in inside]
-                alike = len(outside) < len(others)
+                speaker = one.first
+                home_too = len(one.parts) > 1 and self.place.follows(speaker, one.parts[1])
+                near = [c for c in self._near(speaker, replaced=True) if c is not one]
+                others = [p for c in near if self.place.follows(speaker, c.first) for p in c.parts]
+                others += one.parts if home_too else ()
                 for part in one.parts:
-                    yield from ((part, other) for other in outside)
-                    if alike:
-                        yield from ((part, other) for other in one.parts if other is not part)
+                    yield from ((part, p) for p in others if p is not part and self._open(part, p, replaced=True))
 
 
 def _content(fact: Fact) -> Hashable:

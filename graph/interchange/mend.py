@@ -50,14 +50,15 @@ def cut_mend(
             continue
         left = room(operation, theirs, [theirs], fact, part.limits, seat=seat, part=part.key, words=words)
         called = words.get(operation.feature, operation.feature)
-        text = f"once its {called} is cut to suit the same {suit} ({operation.label})"
+        done = "set" if operation.reversible else "cut"
+        text = f"once its {called} is {done} to suit the same {suit} ({operation.label})"
         if not reaches(operation, first, second, low=low, high=high, wide=wide, limit=None):
             continue
         if left.known:
             if reaches(operation, first, second, low=low, high=high, wide=wide, limit=left.limit):
                 return Mend(text)
         elif left.limit is None or reaches(operation, first, second, low=low, high=high, wide=wide, limit=left.limit):
-            waiting = waiting or Mend(f"{text}; how far it may be cut is not known", left.open)
+            waiting = waiting or Mend(f"{text}; how far it may go is not known", left.open)
     return waiting
 
 

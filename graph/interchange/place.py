@@ -1,6 +1,6 @@
 """A seat of a layout with the rules that touch it, and whether one part may take another's place there."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from graph.interchange.follows import Ends, ends, keeps, no_worse, spread
@@ -38,7 +38,10 @@ class Touch:
 
 
 class Place:
-    """One seat. `facts` settles a part's features once and keeps them."""
+    """One seat. `fact` settles a part's features once and keeps them.
+
+    `later`: of a number that its maker superseded for good, the numbers that took its place.
+    """
 
     def __init__(
         self,
@@ -50,6 +53,7 @@ class Place:
         kinds: Iterable[Kind] = (),
         operations: Iterable[Operation] = (),
     ) -> None:
+        self.later: Mapping[str, frozenset[str]] = {}
         self.layout = layout
         self.seat = seat
         self.features = {f.name: f for f in features}
@@ -106,7 +110,15 @@ class Place:
         return tuple(o for o in self.operations if o.kind in line)
 
     def surely(self, first: Part, second: Part) -> bool:
-        """Whether `decide` says *fits*, without the reasons: it is asked of very many pairs."""
+        """Whether `decide` says *fits*, without the reasons."""
+        return not self.given_up(first, second) and self.follows(first, second)
+
+    def given_up(self, first: Part, second: Part) -> bool:
+        """Whether the maker gave up the second number for the first, and does not say that the way back is open."""
+        return first.key in self.later.get(second.key, ())
+
+    def follows(self, first: Part, second: Part) -> bool:
+        """Whether by the features alone the second may surely take the first's place: asked of very many pairs."""
         if not self.touches or not self.takes(first) or not self.takes(second):
             return False
         for touch in self.touches:
@@ -129,6 +141,8 @@ class Place:
         rules = [self._rule(touch, first, second) for touch in self.touches]
         rules = self._mended(rules, first, second)
         rules += [self._duty(feature, first, second) for feature in self.duties(first, second)]
+        if self.given_up(first, second):
+            rules.append(_gone_back(self.seat.name, first, second))
         found = {r.keeps for r in rules}
         conditions = tuple(dict.fromkeys(r.condition for r in rules if r.condition))
         if Keeps.BROKEN in found:
@@ -270,6 +284,17 @@ class Place:
             words=self.words,
             mates=self.operations_for(second),
         )
+
+
+def _gone_back(seat: str, first: Part, second: Part) -> RuleKept:
+    """An older number in place of the one that superseded it: why the maker gave it up is in no feature."""
+    newer, older = f"{first.maker} {first.number}", f"{second.maker} {second.number}"
+    why = f"{newer} superseded {older}, one way"
+    measure = f"ask {first.maker} why {older} was given up, and whether it still serves"
+    missing = Missing(seat, "supersession", second.key, why, measure)
+    return RuleKept(
+        "", "supersession", Keeps.UNKNOWN, f"{why}: that the older one will do, nobody says", "", (missing,)
+    )
 
 
 def _unsettled(sides: Sequence[tuple[Part, Sequence[Fact]]]) -> bool:

@@ -38,7 +38,7 @@ def order_of_work(problem: Problem, work: Mapping[str, Iterable[Operation]], ser
                     network.add_edge(node, last)
     # A service due because a seat changed comes after that seat's work, unless that work itself waits for it.
     for seat in sorted(work):
-        for due in problem.services_due.get(seat, ()):
+        for due in sorted({row.operation for row in problem.bundle.services if row.when == seat}):
             for last in places.get(due, []):
                 for node in [(o.name, seat) for o in work[seat]]:
                     if node != last and not networkx.has_path(network, last, node):

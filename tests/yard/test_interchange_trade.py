@@ -1,6 +1,6 @@
 """Derived interchange as trade facts, on generated families and on the demo shop."""
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import permutations
 
@@ -13,9 +13,10 @@ from graph.desk import open_desk
 from graph.desk.yard import Yard
 from graph.errors import BadQuestion
 from graph.interchange import Book, Place
+from graph.interchange.answer import given_up
 from graph.interchange.lookup import candidates
 from graph.model.interchange import Derived, Keeps
-from graph.model.record import Part
+from graph.model.record import Part, Supersession
 from graph.model.verdict import Verdict
 
 NESTED = (("coolant-supply", (("m14x1.5", "m14x1.5"), ("m14x1.5", "none"), ("none", "none"))), ACCEPTED[1])
@@ -170,6 +171,48 @@ def test_the_demo_shop_hears_which_of_its_assertions_the_features_refute(yard: Y
     assert not {(p, o) for _, p, o in report.unasserted} & {
         (d.asserted.part, d.asserted.other) for d in report.asserted
     }
+
+
+def test_an_older_number_is_no_stand_in_for_the_one_that_superseded_it(yard: Yard) -> None:
+    """TRADE.md, section 7: a supersession is one-way or two-way; the workbook has both kinds."""
+    older = yard.interchange("46-35-01")
+    (edge,) = [d for d in older.instead if d.other == "part/Ostrel/46-35-00"]
+    assert edge.verdict is Verdict.UNKNOWN
+    assert [(m.feature, m.part) for m in edge.missing] == [("supersession", "part/Ostrel/46-35-00")]
+    assert {d.verdict for d in older.stands_in if d.part == "part/Ostrel/46-35-00"} == {Verdict.YES}
+    both = yard.interchange("46-60-140")
+    assert {d.verdict for d in (*both.instead, *both.stands_in) if "46-60-310" in d.part + d.other} == {Verdict.YES}
+
+
+def test_a_number_given_up_in_two_steps_is_no_stand_in_for_the_last() -> None:
+    """By hand: A gave way to B, B to C; so A is no stand-in for C either. B and D are two-way."""
+    key = "part/Ostrel/{}".format
+    steps = {"A": [("B", False)], "B": [("C", False), ("D", True)], "C": [], "D": [("B", True)]}
+    parts = {
+        key(n): Part(
+            key(n),
+            "Ostrel",
+            n,
+            "wheel",
+            "",
+            superseded_by=tuple(Supersession(key(n), key(m), two) for m, two in news),
+        )
+        for n, news in steps.items()
+    }
+
+    class Listed:
+        def parts(self, keys: Iterable[str]) -> tuple[Part, ...]:
+            return tuple(parts[k] for k in keys)
+
+    found = given_up(Listed(), [parts[key("A")], parts[key("D")]])  # type: ignore[arg-type]
+    assert found == {key("A"): {key("B"), key("C")}, key("B"): {key("C")}}
+
+
+def test_nothing_is_derived_from_a_label_alone(yard: Yard) -> None:
+    """By the trade: springs for another boost, a dry housing for a jacketed one, sensors of other looms and reach."""
+    report = yard.interchange_report()
+    wrong = ("38-60-", "38-50-M12", "-66-01", "-65-01", "-6601", "-6501")
+    assert not [edge for edge in report.unasserted if any(number in edge[2] for number in wrong)]
 
 
 def test_the_index_leads_to_every_edge_that_the_report_knows(yard: Yard) -> None:
