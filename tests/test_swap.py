@@ -43,7 +43,7 @@ def a_plan() -> Plan:
     step = Step("bore_cover", "bore the cover", "cover", UNIT.part_key("cover"))
     seats = (SeatChoice("cover", UNIT.part_key("cover"), "kept", operations=("bore_cover",)),)
     caution = (Caution("thin-wall", "read the wall first"),)
-    return Plan(seats, (step,), (), (), (), 100, False, 0, 1, 0, "EUR", (), caution, ())
+    return Plan(seats, (step,), (), (), (), 100, False, 0, 1, 0, "EUR", caution, ())
 
 
 def a_bundle() -> Bundle:

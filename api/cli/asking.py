@@ -13,7 +13,6 @@ from api.text.fits import fits_lines
 from api.text.pick import pick_lines
 from api.text.plan import answer_lines
 from api.text.show import show_lines
-from api.workbook import pick_csv, pick_workbook
 from graph.desk import Desk, Evidence, judge, open_desk, within
 from graph.desk.matching import against_originals
 from graph.errors import BadFile, SpoolwrightError
@@ -136,6 +135,8 @@ def pick(
     as_json: Json = False,
 ) -> None:
     """What to fetch for one plan or several: quantities, bins, shortages, prices."""
+    from api.workbook import pick_csv, pick_workbook
+
     try:
         desk = desk_at(store, demo)
         jobs = []

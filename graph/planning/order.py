@@ -1,12 +1,17 @@
-"""The order of work: what an operation needs comes before it, what follows comes after, cuts as late as they may."""
+"""The order of work: what an operation needs comes before it, what follows comes after, cuts as late as they may.
+
+The graph library is imported when there is work to put in order: loading it takes longer than many an answer.
+"""
 
 from collections.abc import Iterable, Mapping
-
-import networkx
+from typing import TYPE_CHECKING
 
 from graph.errors import BadQuestion
 from graph.model.record import Operation
 from graph.planning.problem import SERVICE, Problem
+
+if TYPE_CHECKING:
+    import networkx
 
 Node = tuple[str, str]
 """An operation's name and the seat it is done in; a service on the whole unit has no seat."""
@@ -20,6 +25,8 @@ def order_of_work(problem: Problem, work: Mapping[str, Iterable[Operation]], ser
     BadQuestion
         Operations that need one another in a circle.
     """
+    import networkx
+
     network: networkx.DiGraph[Node] = networkx.DiGraph()
     places: dict[str, list[Node]] = {}
     nodes = [(o.name, seat) for seat, operations in work.items() for o in operations]
@@ -55,6 +62,8 @@ def order_of_work(problem: Problem, work: Mapping[str, Iterable[Operation]], ser
 
 def _when(problem: Problem, network: "networkx.DiGraph[Node]", node: Node) -> tuple[int, str, str]:
     """What other work waits for first, then what can be undone, then cuts, then what is done when all is cut."""
+    import networkx
+
     operation = problem.operations[node[0]]
     if operation.effect != SERVICE:
         phase = 1 if operation.reversible else 2

@@ -1,9 +1,10 @@
-"""Which number takes which number's place, in which direction and from when; a circle is no equivalence."""
+"""Which number takes which number's place, in which direction and from when; a circle is no equivalence.
+
+The graph library is imported when circles are looked for: it takes longer to load than most questions to answer.
+"""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-
-import networkx as nx
 
 from graph.model.record import Supersession
 
@@ -30,6 +31,10 @@ def circles(supersessions: Iterable[Supersession]) -> tuple[tuple[str, ...], ...
     Parts that only two-way rows join are no circle; one that a one-way row closes is.
     """
     rows = tuple(supersessions)
+    if not rows:
+        return ()
+    import networkx as nx
+
     network: nx.DiGraph[str] = nx.DiGraph()
     network.add_edges_from((s.old, s.new) for s in rows)
     network.add_edges_from((s.new, s.old) for s in rows if s.two_way)
