@@ -22,7 +22,7 @@ from api.http.crew import Crew, Inline
 from api.http.metrics import Metrics
 from api.http.rate import Limited
 from api.http.shell import Shell
-from api.routes import bench, depth, keys, lookup, pages, questions, sheets, store, yard
+from api.routes import batch, bench, changes, depth, keys, lookup, pages, questions, sheets, store, things, yard
 from api.settings import Serving
 from api.work import answer
 from graph.errors import BadQuestion
@@ -73,13 +73,17 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
     problems.install(app)
     for router in (
         questions.router,
+        batch.router,
         depth.router,
         yard.router,
         bench.router,
         sheets.router,
         sheets.pages,
         lookup.router,
+        things.router,
+        things.names,
         store.router,
+        changes.router,
         keys.router,
         calculations,
         pages.router,
@@ -121,7 +125,7 @@ def _crew(app: FastAPI, folder: Path, workers: int) -> Crew | Inline:
     """Who answers what takes long: processes, or this one."""
     if workers:
         return Crew("api.worker", [str(folder)], workers=workers)
-    return Inline(lambda asked: answer(app.state.current.desk(), asked))
+    return Inline(lambda asked: answer(app.state.current, asked))
 
 
 def _telemetry(*, on: bool) -> TelemetryConfig:

@@ -1,21 +1,27 @@
 """The desk of the moment, shared by all threads and opened anew when the store has moved on."""
 
 import os
+import re
 import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
-from typing import Annotated, cast
+from typing import Annotated, Final, cast
 
 from fastapi import Depends, Request
+from fastapi.concurrency import run_in_threadpool
 
 from api.http import notes
+from api.http.refusals import BadHeader
 from graph.desk import Desk
+from graph.errors import NotFound
 from graph.index.shelf import Shelf
 from graph.index.store import Store
 from graph.ledger.ledger import Ledger
 from graph.ledger.reading import Reading
+
+AS_OF: Final = re.compile(r"[0-9]{1,9}|[0-9]{4}-[0-9]{2}-[0-9]{2}")
 
 
 class Watched:
@@ -67,6 +73,36 @@ class Current:
             self._version = version
             return self._desk
 
+    def desk_at(self, asked: str) -> Desk:
+        """The desk as it was after a change set (its number), or at the end of a day (UTC).
+
+        Raises
+        ------
+        BadHeader
+            It is neither.
+        NotFound
+            There was no such change set, or none yet.
+        """
+        now = self.desk()
+        if not AS_OF.fullmatch(asked):
+            raise BadHeader(f"as-of={asked!r} is no change set and no day", fix="give a number, or YYYY-MM-DD")
+        notes.read("shelf")
+        n = int(asked) if asked.isdigit() else self._last_of(asked)
+        if n > now.snapshot.shelf:
+            raise NotFound(f"there is no change set {n} yet", fix=f"the last one is {now.snapshot.shelf}")
+        if n == now.snapshot.shelf:
+            return now
+        store = self.store()
+        catalogue, shelf = store.as_of(n)
+        return Desk(store, catalogue, Shelf(cast(Ledger, Watched(store.ledger)), shelf.n, catalogue))
+
+    def _last_of(self, day: str) -> int:
+        with self.store().ledger.reading() as reading:
+            found = [change.n for change in reading.history() if change.time[:10] <= day]
+        if not found:
+            raise NotFound(f"nothing was on record on {day}", fix="history lists the change sets")
+        return found[-1]
+
     def close(self) -> None:
         """Give the store's connections back."""
         with self._lock:
@@ -88,7 +124,8 @@ def _mark(file: Path) -> str:
 async def current_desk(request: Request) -> Desk:
     """The desk for this request; asynchronous, since a hop to a thread costs more than the look at the files."""
     current: Current = request.app.state.current
-    desk = current.desk()
+    asked = request.scope["state"].get("as_of", "")
+    desk = await run_in_threadpool(current.desk_at, asked) if asked else current.desk()
     notes.answered_from(desk.snapshot)
     return desk
 
@@ -96,6 +133,8 @@ async def current_desk(request: Request) -> Desk:
 async def current_store(request: Request) -> Store:
     """The store for a request that writes."""
     current: Current = request.app.state.current
+    if request.scope["state"].get("as_of"):
+        raise BadHeader("what was cannot be written to", fix="leave as-of out")
     return current.store()
 
 

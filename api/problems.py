@@ -23,20 +23,28 @@ log = logging.getLogger("spoolwright")
 
 def problem(status: int, code: str, title: str, detail: str = "", fix: str = "", **more: Any) -> Response:
     """One problem-details response; `code` is the stable name, `fix` says what to do."""
+    body = _body(status, code, title, detail, fix) | more
+    return Response(json.dumps(body, ensure_ascii=True), status, media_type=MEDIA)
+
+
+def _body(status: int, code: str, title: str, detail: str, fix: str) -> dict[str, Any]:
     body: dict[str, Any] = {"type": BASE + code, "code": code, "title": title, "status": status}
     if detail:
         body["detail"] = detail
     if fix:
         body["fix"] = fix
-    body.update(more)
-    text = json.dumps(body, ensure_ascii=True)
-    return Response(text, status, media_type=MEDIA)
+    return body
+
+
+def content(error: SpoolwrightError) -> dict[str, Any]:
+    """What a problem document says of a known error."""
+    title = (type(error).__doc__ or error.code).split(";")[0].split(".")[0].strip()
+    return _body(error.status_hint, error.code, title, error.message, error.fix)
 
 
 def of(error: SpoolwrightError, headers: Iterable[tuple[bytes, bytes]] = ()) -> Response:
     """The response that tells of a known error; one that passes by itself says when to try again."""
-    title = (type(error).__doc__ or error.code).split(";")[0].split(".")[0].strip()
-    response = problem(error.status_hint, error.code, title, error.message, error.fix)
+    response = Response(json.dumps(content(error), ensure_ascii=True), error.status_hint, media_type=MEDIA)
     if error.status_hint in (429, 503):
         response.headers["Retry-After"] = str(getattr(error, "seconds", 2))
     response.raw_headers.extend(headers)

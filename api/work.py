@@ -1,19 +1,22 @@
 """The questions that plan, answered into the bytes that leave: in the server's own process or in a worker's."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any, Final
 
 from pydantic import TypeAdapter
 
+from api.current import Current
 from api.forms import pick_bytes
 from api.http.forms import MEDIA
 from api.text.fits import fits_lines
 from api.text.plan import answer_lines
 from graph.desk import Desk
+from graph.model.codec import to_json
 from graph.model.fits import FitsAnswer
 from graph.model.plan import PlanAnswer
 from graph.model.record import Snapshot
+from graph.model.statement import canonical
 from graph.model.verdict import Proof
 from graph.planning.saved import saved
 
@@ -22,11 +25,16 @@ FITS: Final = TypeAdapter(list[FitsAnswer])
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A question and the form of its answer. `kind`: fits, plan or pick; `given` as the desk's method takes it."""
+    """A question and the form of its answer. `kind`: fits, plan or pick; `given` as the desk's method takes it.
+
+    The form `bare` is a plan answer without its evidence.
+    `as_of`: the change set or day whose desk is asked; empty: the newest.
+    """
 
     kind: str
     given: dict[str, Any]
     form: str = "json"
+    as_of: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +48,7 @@ class Made:
     headers: dict[str, str] = field(default_factory=dict)
 
 
-def answer(desk: Desk, asked: Asked) -> Made:
+def answer(current: Current, asked: Asked) -> Made:
     """Answer one question.
 
     Raises
@@ -48,13 +56,19 @@ def answer(desk: Desk, asked: Asked) -> Made:
     SpoolwrightError
         As the desk.
     """
+    desk = current.desk_at(asked.as_of) if asked.as_of else current.desk()
     if asked.kind == "fits":
         return fits_made(desk, desk.fits(**asked.given), asked.form)
     if asked.kind == "pick":
         body, headers = pick_bytes(desk.pick(**asked.given), asked.form)
         return Made(body, _media(asked.form), desk.snapshot, headers=headers)
     found = desk.plan(**asked.given)
-    body = _lines(answer_lines(found)) if asked.form == "text" else saved(found)
+    if asked.form == "text":
+        body = _lines(answer_lines(found))
+    elif asked.form == "bare":
+        body = canonical(to_json(replace(found, bundle=None))).encode()
+    else:
+        body = saved(found)
     return Made(body, _media(asked.form), desk.snapshot, _settled(found))
 
 
@@ -72,6 +86,8 @@ def _settled(found: PlanAnswer) -> bool:
 
 
 def _media(form: str) -> str:
+    if form == "bare":
+        return MEDIA["json"]
     return MEDIA[form] + ("; charset=utf-8" if MEDIA[form].startswith("text/") else "")
 
 

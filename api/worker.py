@@ -14,7 +14,7 @@ def main() -> None:
     current = Current(Path(sys.argv[2]))
 
     def answered(asked: Asked) -> Made:
-        return answer(current.desk(), asked)
+        return answer(current, asked)
 
     serve(int(sys.argv[1]), answered, SpoolwrightError)
 

@@ -7,10 +7,19 @@ from fastapi.concurrency import run_in_threadpool
 
 from api.http import notes
 from api.http.refusals import Busy
+from api.schemas import FitsAsked, PlanAsked, PlanQuery
 from api.work import Asked, Made
 
 MARGIN = 30.0
 """Seconds beyond a question's own limit after which its worker is given up: gathering and judging count too."""
+
+
+def given_of(asked: FitsAsked | PlanAsked | PlanQuery, day: str) -> dict[str, Any]:
+    """A question as the desk's method takes it; `day` counts where it names none."""
+    given = asked.model_dump(exclude={"as_of", "format", "wish"}) | {"day": asked.as_of or day}
+    if isinstance(asked, PlanQuery):
+        return given | {"wishes": tuple(asked.wish)}
+    return given | {"wishes": tuple(asked.wishes)} if isinstance(asked, PlanAsked) else given
 
 
 def respond(made: Made) -> Response:
@@ -32,7 +41,8 @@ async def put(request: Request, kind: str, given: dict[str, Any], form: str, *, 
     notes.read("shelf")
     crew = request.app.state.crew
     try:
-        made = await run_in_threadpool(crew.ask, Asked(kind, given, form), seconds + MARGIN)
+        asked = Asked(kind, given, form, request.scope["state"].get("as_of", ""))
+        made = await run_in_threadpool(crew.ask, asked, seconds + MARGIN)
     except Busy:
         request.app.state.metrics.refused.inc()
         raise

@@ -5,7 +5,7 @@ from collections import OrderedDict
 from dataclasses import dataclass
 from datetime import date
 from typing import Final
-from urllib.parse import parse_qsl
+from urllib.parse import parse_qsl, urlencode
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -101,6 +101,8 @@ class Conditions:
         except SpoolwrightError as error:
             await problems.of(error, self._headers(None))(scope, receive, send)
             return
+        if b"as-of=" in scope["query_string"]:
+            scope = _as_of(scope)
         if form:
             mark = b"&" if scope["query_string"] else b""
             scope = {**scope, "query_string": scope["query_string"] + mark + b"format=" + form.encode()}
@@ -150,7 +152,8 @@ class Conditions:
                 body, receive = await _read(receive)
             gzip = b"gzip" in given.get(b"accept-encoding", b"")
             said = (given.get(b"authorization"), given.get(b"content-type") if body else None)
-            key = (method, scope["path"], scope.get("raw_path"), scope["query_string"], body, gzip, *said)
+            as_of = scope["state"].get("as_of", "")
+            key = (method, scope["path"], scope.get("raw_path"), scope["query_string"], as_of, body, gzip, *said)
             version = (self._current.version(), date.today().isoformat())
             kept = self._answers.get(version, key)
             if kept is not None:
@@ -231,6 +234,14 @@ class _Collected:
             return
         await self._send({**start, "headers": headers})
         await self._send(message)
+
+
+def _as_of(scope: Scope) -> Scope:
+    """The request without `as-of`, which the desk is asked for and not the route."""
+    pairs = parse_qsl(scope["query_string"].decode("latin-1"), keep_blank_values=True)
+    scope["state"]["as_of"] = next((text for name, text in pairs if name == "as-of"), "")
+    left = urlencode([(name, text) for name, text in pairs if name != "as-of"])
+    return {**scope, "query_string": left.encode()}
 
 
 def _etag(taken: notes.Notes, media: bytes, body: bytes | None) -> bytes:

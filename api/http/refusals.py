@@ -24,6 +24,13 @@ class BadHeader(SpoolwrightError):
     status_hint = 422
 
 
+class BadBody(SpoolwrightError):
+    """A body that does not have the form that this address takes."""
+
+    code = "bad-request"
+    status_hint = 422
+
+
 class TooMany(SpoolwrightError):
     """More requests than this server takes from one caller in that time."""
 

@@ -1,13 +1,13 @@
 """`/v1`: the three questions and judging a saved answer."""
 
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
 
 from api.current import CurrentDesk, today
 from api.documented import PROBLEMS, SavedAnswer, forms
-from api.http.asking import put, respond
+from api.http.asking import given_of, put, respond
 from api.schemas import FitsAsked, FitsQuery, Form, PickAsked, PickQuery, PlanAsked, PlanQuery
 from api.work import fits_made
 from graph.desk import Desk, Judgement
@@ -29,7 +29,7 @@ router = APIRouter(prefix="/v1", tags=["questions"], responses=PROBLEMS)
 
 
 async def _fits(request: Request, asked: FitsAsked, desk: Desk, form: str) -> Response:
-    given = asked.model_dump(exclude={"as_of", "format"}) | {"day": asked.as_of or today()}
+    given = given_of(asked, asked.as_of or today())
     if not asked.both:
         standing = fits_standing(desk, **{name: text for name, text in given.items() if name != "both"})
         if standing is not None:
@@ -49,22 +49,16 @@ async def get_fits(request: Request, asked: Annotated[FitsQuery, Query()], desk:
     return await _fits(request, asked, desk, asked.format)
 
 
-def _planned(asked: PlanAsked | PlanQuery) -> dict[str, Any]:
-    given = asked.model_dump(exclude={"as_of", "format", "wish", "wishes"})
-    wishes = asked.wish if isinstance(asked, PlanQuery) else asked.wishes
-    return given | {"day": asked.as_of or today(), "wishes": tuple(wishes)}
-
-
 @router.post("/plans", response_class=Response, responses=PLAN)
 async def ask_plan(request: Request, asked: PlanAsked, format: Form = "json") -> Response:
     """What parts and machining turn this core into that build? The answer in its saved form, with its evidence."""
-    return await put(request, "plan", _planned(asked), format, seconds=asked.seconds)
+    return await put(request, "plan", given_of(asked, asked.as_of or today()), format, seconds=asked.seconds)
 
 
 @router.get("/plans", response_class=Response, responses=PLAN)
 async def get_plan(request: Request, asked: Annotated[PlanQuery, Query()]) -> Response:
     """The same, as an address that can be kept and sent."""
-    return await put(request, "plan", _planned(asked), asked.format, seconds=asked.seconds)
+    return await put(request, "plan", given_of(asked, asked.as_of or today()), asked.format, seconds=asked.seconds)
 
 
 @router.post("/picklists", response_class=Response, responses=PICKS)

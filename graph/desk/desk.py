@@ -25,6 +25,7 @@ from graph.model.picking import PickList
 from graph.model.plan import Plan, PlanAnswer
 from graph.model.record import Snapshot
 from graph.model.shown import Found, Hit, Shown
+from graph.model.statement import Statement
 from graph.model.value import spelled_code
 from graph.picklist import pick_list
 from graph.planning.answer import plan
@@ -297,6 +298,11 @@ class Desk:
         with self._store.ledger.reading() as reading:
             yield from reading.diff(a, b)
 
+    def everything(self) -> Iterator[Statement]:
+        """All that holds, catalogue and shelf, oldest first."""
+        with self._store.ledger.reading() as reading:
+            yield from reading.as_of(self.shelf.n)
+
     def export(self, target: Path, form: str) -> int:
         """Write all that holds, catalogue and shelf, to a file (a folder for csv); how many rows it has.
 
@@ -305,5 +311,4 @@ class Desk:
         BadQuestion
             A form that there is not.
         """
-        with self._store.ledger.reading() as reading:
-            return write_all(reading.as_of(self.shelf.n), target, form)
+        return write_all(self.everything(), target, form)

@@ -60,28 +60,31 @@ def _claim(claim: Claim, governs: bool) -> ShownClaim:
     )
 
 
-def show_part(catalogue: Catalogue, shelf: Shelf, part: Part, day: str) -> Shown:
-    """A part: facts, where it sits, what supersedes it, what may stand in, kits, stock and price."""
+def part_links(catalogue: Catalogue, key: str) -> tuple[ShownLink, ...]:
+    """Where a part sits, what supersedes it, what may stand in for it, what a kit of that number holds."""
     links = [
         ShownLink(_use(use.sheet), use.by, f"seat {use.seat}" if use.seat else "")
-        for use in catalogue.where_used(part.key)
+        for use in catalogue.where_used(key)
     ]
-    for step in catalogue.supersessions(part.key):
-        how, other = ("superseded by", step.new) if step.old == part.key else ("supersedes", step.old)
+    for step in catalogue.supersessions(key):
+        how, other = ("superseded by", step.new) if step.old == key else ("supersedes", step.old)
         texts = (
             "both ways" if step.two_way else "one way",
             step.from_date and f"from {step.from_date}",
             step.condition,
         )
         links.append(ShownLink(how, other, "; ".join(text for text in texts if text)))
-    for stand_in in catalogue.interchange(part.key):
+    for stand_in in catalogue.interchange(key):
         how, other = (
-            ("may be replaced by", stand_in.other)
-            if stand_in.part == part.key
-            else ("may stand in for", stand_in.part)
+            ("may be replaced by", stand_in.other) if stand_in.part == key else ("may stand in for", stand_in.part)
         )
         links.append(ShownLink(how, other, stand_in.condition))
-    links += [ShownLink("contains", line.part, f"{line.quantity} x") for line in catalogue.kits(part.key)]
+    links += [ShownLink("contains", line.part, f"{line.quantity} x") for line in catalogue.kits(key)]
+    return _in_order(links)
+
+
+def show_part(catalogue: Catalogue, shelf: Shelf, part: Part, day: str) -> Shown:
+    """A part: facts, where it sits, what supersedes it, what may stand in, kits, stock and price."""
     remarks = [f"{s.quantity} on hand at {s.place or 'a place not recorded'}" for s in shelf.stock(part.key)] or [
         "none on hand"
     ]
@@ -97,7 +100,7 @@ def show_part(catalogue: Catalogue, shelf: Shelf, part: Part, day: str) -> Shown
         f"{part.maker} {part.number} {part.label}".strip(),
         Snapshot(catalogue.id, shelf.n),
         facts_of(part.claims, catalogue.features, part.key),
-        _in_order(links),
+        part_links(catalogue, part.key),
         tuple(remarks),
     )
 

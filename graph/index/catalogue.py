@@ -330,6 +330,34 @@ class Catalogue:
                 claims.setdefault(key, []).append(records.claim_of(row, key, self._ranks))
         return {key: records.engine_of(row, key, _claims(claims.get(key, ()))) for key, row in own.items()}
 
+    def about(self, key: str) -> tuple[Statement, ...]:
+        """Every row that is filed under a thing, those about its bare number included; by sheet, then id."""
+        query = "SELECT s.content FROM thing t JOIN statement s ON s.thing = t.id WHERE t.key = ?"
+        found = [Statement.of(json.loads(content)) for (content,) in self.index.ask(query, (key,))]
+        query = f"""SELECT s.content FROM thing t {_BARE} JOIN statement s ON s.thing = b.id
+            WHERE t.key = ? AND t.type IN ('part', 'unit')"""  # noqa: S608
+        found += [Statement.of(json.loads(content)) for (content,) in self.index.ask(query, (key,))]
+        return tuple(sorted(found, key=lambda s: (s.sheet, s.id)))
+
+    def keys(
+        self, type_: str, after: str = "", most: int = 100, *, kinds: Sequence[str] = (), maker: str = ""
+    ) -> list[str]:
+        """Keys of things of a type in order, from the first beyond `after` on; of these kinds and this maker."""
+        where, names = "t.key > ? AND t.key < ?", [max(after, f"{type_}/"), f"{type_}0"]  # 0 follows / in ASCII
+        if kinds:
+            where, names = f"{where} AND t.kind IN ({marks(kinds)})", [*names, *kinds]
+        if maker:
+            where, names = f"{where} AND t.maker = ?", [*names, maker]
+        query = f"SELECT t.key FROM thing t WHERE {where} ORDER BY t.key LIMIT ?"  # noqa: S608
+        return [key for (key,) in self.index.ask(query, (*names, most))]
+
+    def filed(self, sheet: str, after: tuple[int, str] = (-1, ""), most: int = 100) -> list[tuple[int, Statement]]:
+        """Rows of a sheet that is filed under things, in the file's order, from the first beyond `after` on."""
+        query = """SELECT thing, content FROM statement WHERE (thing, id) > (?, ?) AND sheet = ?
+            ORDER BY thing, id LIMIT ?"""
+        found = self.index.ask(query, (*after, sheet, most))
+        return [(thing, Statement.of(json.loads(content))) for thing, content in found]
+
     # Between things
 
     def fitments(self, *, engine: str = "", unit: str = "", machine: str = "") -> tuple[Fitment, ...]:

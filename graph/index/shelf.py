@@ -61,6 +61,11 @@ class Shelf:
         with self._ledger.reading() as reading:
             return tuple(reading.shelf_history(self.n, _CORE_SHEETS, [subject("core", tag)]))
 
+    def known(self, id_: str) -> tuple[Held, ...]:
+        """The row of that id, of either clock, as often as it was asserted up to now; oldest first."""
+        with self._ledger.reading() as reading:
+            return tuple(held for held in reading.known([id_]) if held.from_n <= self.n)
+
     def sheet(self, name: str) -> tuple[Statement, ...]:
         """The rows of one shelf sheet that hold, oldest first."""
         return tuple(held.statement for held in self.held(name))
