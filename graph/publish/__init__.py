@@ -1,8 +1,10 @@
 """The one door for writing: checking and publishing files, recording on the shelf, undoing, verifying."""
 
-from graph.publish.checking import CheckReport, Reading, check
+from graph.publish.checking import CheckReport, Reading, Spool, check
 from graph.publish.entering import Entered, accept, enter, enter_core, enter_found, enter_reading
 from graph.publish.files import PublishReport, publish
+from graph.publish.staged import check_staged, commit_staged
+from graph.publish.trial import trial
 from graph.publish.verifying import verify_store
 from graph.publish.writing import Published, publish_statements, record, undo
 
@@ -12,8 +14,11 @@ __all__ = [
     "PublishReport",
     "Published",
     "Reading",
+    "Spool",
     "accept",
     "check",
+    "check_staged",
+    "commit_staged",
     "enter",
     "enter_core",
     "enter_found",
@@ -21,6 +26,7 @@ __all__ = [
     "publish",
     "publish_statements",
     "record",
+    "trial",
     "undo",
     "verify_store",
 ]

@@ -6,7 +6,7 @@ in memory.
 
 import json
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import ExitStack
 from dataclasses import dataclass
 from pathlib import Path
@@ -93,12 +93,17 @@ def checked(
     path: Path, known: Known, stack: ExitStack, progress: Tell | None, reading: Reading = USUAL
 ) -> tuple[CheckReport, Spool]:
     """The report, and the rows that were read, until the stack is closed."""
+    items = read(path, known, progress, encoding=reading.encoding, decimal_comma=reading.decimal_comma)
+    return gathered(items, stack)
+
+
+def gathered(items: Iterable[Statement | Finding], stack: ExitStack) -> tuple[CheckReport, Spool]:
+    """What was read, checked against the shapes and spooled."""
     file = tempfile.TemporaryFile("w+", encoding="utf-8", newline="\n")  # noqa: SIM115 (closed by the stack)
     spool = Spool(stack.enter_context(file))
     checker = Checker()
     findings: list[Finding] = []
     counts: dict[str, int] = {}
-    items = read(path, known, progress, encoding=reading.encoding, decimal_comma=reading.decimal_comma)
     for batch in batches(items, _AT_ONCE):
         statements = [item for item in batch if isinstance(item, Statement)]
         findings += [item for item in batch if isinstance(item, Finding)]

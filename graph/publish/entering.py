@@ -69,7 +69,7 @@ def enter(
     """
     with ExitStack() as stack:
         known = known_of(store, stack)
-        read = list(read_tables([_table(sheet, rows)], known))
+        read = list(read_tables([table(sheet, rows)], known))
         statements = [s for s in read if isinstance(s, Statement)]
         if correct:
             statements = [_over(known.row(sheet, s.key), s) for s in statements]
@@ -195,11 +195,12 @@ def _uncertainty(catalogue: Catalogue, instrument: str, feature: str) -> dict[st
     return {}
 
 
-def _table(sheet: str, rows: Sequence[Cells]) -> Table:
+def table(sheet: str, rows: Sequence[Cells], file: str = FORM) -> Table:
+    """Rows of texts as a sheet; `file` stands for them in findings."""
     header = list(dict.fromkeys(name for row in rows for name, text in row.items() if text.strip()))
     made: list[Row] = [(1, list(header))]
     made += [(place, [row.get(name, "") for name in header]) for place, row in enumerate(rows, 2)]
-    return Table(sheet, FORM, lambda: iter(made))
+    return Table(sheet, file, lambda: iter(made))
 
 
 def _over(old: Mapping[str, object] | None, new: Statement) -> Statement:

@@ -9,6 +9,7 @@ from graph.index.store import Store
 from graph.ledger.reading import Reading
 from graph.model.sheet import BY_NAME
 from graph.model.statement import Fields
+from graph.sources.known import Known
 
 _THINGS: Final = {"parts": "part", "units": "unit", "engines": "engine"}
 
@@ -42,3 +43,27 @@ class StoreKnown:
     def numbers(self, sheet: str, spelled: str) -> Iterable[tuple[str, str]]:
         """Maker and number of the things with that spelling."""
         return self._catalogue.numbers(sheet, _THINGS[sheet], spelled)
+
+
+class Over:
+    """Newer rows over what was known before them: the newer row of a key governs."""
+
+    def __init__(self, newer: Known, older: Known) -> None:
+        self._newer = newer
+        self._older = older
+
+    def rows(self, sheet: str) -> Iterable[Fields]:
+        """All rows of a small sheet."""
+        names = BY_NAME[sheet].key
+        fresh = list(self._newer.rows(sheet))
+        taken = {tuple(str(row.get(n, "")) for n in names) for row in fresh}
+        kept = [row for row in self._older.rows(sheet) if tuple(str(row.get(n, "")) for n in names) not in taken]
+        return [*kept, *fresh]
+
+    def row(self, sheet: str, key: tuple[str, ...]) -> Fields | None:
+        """The row with exactly that key, or None."""
+        return self._newer.row(sheet, key) or self._older.row(sheet, key)
+
+    def numbers(self, sheet: str, spelled: str) -> Iterable[tuple[str, str]]:
+        """Maker and number of the things with that spelling."""
+        return list(dict.fromkeys([*self._older.numbers(sheet, spelled), *self._newer.numbers(sheet, spelled)]))

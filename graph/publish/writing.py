@@ -8,7 +8,7 @@ everything did, and a crash before the switch is made good when the store is nex
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
-from graph.errors import BadQuestion, Conflict
+from graph.errors import BadQuestion, Conflict, Stale
 from graph.index.compile import Progress
 from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
@@ -35,9 +35,16 @@ def publish_statements(
     time: str,
     title: str = "",
     progress: Progress | None = None,
+    head: int | None = None,
 ) -> Published:
-    """Append checked statements (and retractions) as one change set and switch readers to it."""
-    return _write(store, author, time, title, lambda draft: changes, progress)
+    """Append checked statements (and retractions) as one change set and switch readers to it.
+
+    Raises
+    ------
+    Stale
+        The last change set is not `head`, if that is given.
+    """
+    return _write(store, author, time, title, lambda draft: _at(head, draft, changes), progress)
 
 
 def record(
@@ -68,7 +75,7 @@ def record(
     return _write(store, author, time, title, unmoved)
 
 
-def undo(store: Store, n: int, *, author: str, time: str) -> Published:
+def undo(store: Store, n: int, *, author: str, time: str, head: int | None = None) -> Published:
     """Take change set `n` back by a change set that reverses it.
 
     Raises
@@ -77,8 +84,17 @@ def undo(store: Store, n: int, *, author: str, time: str) -> Published:
         There is no change set `n`.
     Conflict
         A later change set built on it.
+    Stale
+        The last change set is not `head`, if that is given.
     """
-    return _write(store, author, time, f"undo of {n}", lambda draft: reversal(draft.reading, n))
+    return _write(store, author, time, f"undo of {n}", lambda draft: _at(head, draft, reversal(draft.reading, n)))
+
+
+def _at(head: int | None, draft: Draft, changes: Iterable[Change]) -> Iterable[Change]:
+    """The changes, if the ledger stands where the caller saw it; asked with the lock held."""
+    if head is not None and draft.n != head + 1:
+        raise Stale(f"the last change set is {draft.n - 1}, not {head}", fix="look at what came since, then write")
+    return changes
 
 
 def _write(

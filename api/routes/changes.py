@@ -1,0 +1,288 @@
+"""`/v1`: change sets in the making: staged, added to, checked, committed, dropped; and taking one back."""
+
+import json
+from contextlib import ExitStack
+from datetime import date
+from typing import Annotated, Final
+
+from fastapi import APIRouter, Depends, Path, Query, Request, Response
+from pydantic import Field
+
+from api.current import CurrentStore
+from api.schemas import Asked, Name
+from api.writing import WRITE_PROBLEMS, EditWrite, Expected, SignWrite, WriteRoute, etag, now, unkept
+from graph import publish as writer
+from graph.desk import Desk
+from graph.desk.watching import summary, turned
+from graph.errors import BadFile, BadQuestion
+from graph.index.store import Store
+from graph.ledger.chain import ChangeSet
+from graph.ledger.staging import Staged, Staging
+from graph.ledger.watches import Watches
+from graph.model.finding import Finding
+from graph.model.sheet import BY_NAME
+from graph.model.watch import Turned
+
+router = APIRouter(
+    prefix="/v1", tags=["changes"], responses=WRITE_PROBLEMS, route_class=WriteRoute, dependencies=[Depends(unkept)]
+)
+By = Annotated[str, Query(max_length=200, description="Who does this, where no key comes along")]
+Cell = Annotated[str, Field(max_length=32_767)]
+
+FORMS: Final = {
+    "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",
+    "text/csv": "csv",
+    "text/turtle": "ttl",
+    "application/n-quads": "nq",
+    "application/ld+json": "jsonld",
+}
+FILE: Final = {
+    "requestBody": {
+        "description": "A workbook, one sheet as CSV, or RDF",
+        "content": {media: {"schema": {"type": "string", "format": "binary"}} for media in FORMS},
+        "required": True,
+    }
+}
+
+
+class ChangeAsked(Asked):
+    """A change set to be put together; `title` says what it is about."""
+
+    title: Name
+    author: str = Field("", max_length=200)
+
+
+class RowsAsked(Asked):
+    """Rows of one sheet, each cell as a person writes it: `{"price": "120.50", "currency": "EUR"}`."""
+
+    sheet: Name
+    rows: list[dict[Name, Cell]] = Field(min_length=1, max_length=10_000)
+    author: str = Field("", max_length=200)
+
+
+class CommitAsked(Asked):
+    """The version of the change that was checked."""
+
+    version: int = Field(ge=1, le=10**15)
+    author: str = Field("", max_length=200)
+
+
+class UndoAsked(Asked):
+    """Who takes it back."""
+
+    author: str = Field("", max_length=200)
+
+
+class Head(Asked):
+    """The last change set."""
+
+    n: int
+    hash: str
+
+
+class ChangeCheck(Asked):
+    """What a check found. `head` and `version`: what it was made on, for the commit.
+
+    `questions`: every watched question before and after; `summary` says in words how their answers turn.
+    """
+
+    version: int
+    head: int
+    faulty: bool
+    findings: list[Finding]
+    rows: int
+    counts: dict[str, int]
+    summary: list[str]
+    questions: list[Turned]
+
+
+class Committed(Asked):
+    """What came of it; `change_set` is empty where every row was known already."""
+
+    change_set: ChangeSet | None
+    unchanged: int
+    catalogue: str
+
+
+@router.get("/head")
+def head(store: CurrentStore, response: Response) -> Head:
+    """The last change set; its ETag goes with a commit or an undo as If-Match."""
+    with store.ledger.reading() as reading:
+        last = reading.head()
+    response.headers["ETag"] = etag(last.n)
+    return Head(n=last.n, hash=last.hash)
+
+
+@router.get("/changes")
+def list_changes(
+    store: CurrentStore,
+    state: Annotated[str, Query(pattern="^(open|committed|dropped)?$", description="Empty: all")] = "",
+) -> list[Staged]:
+    """Change sets in the making, and what became of earlier ones, newest first; without their items."""
+    return list(Staging(store.ledger).all(state))
+
+
+@router.post("/changes", status_code=201)
+def begin_change(asked: ChangeAsked, store: CurrentStore, write: EditWrite, response: Response) -> Staged:
+    """Begin a change set."""
+    staging, author = Staging(store.ledger), write.author(asked.author)
+    made = write.once(lambda: staging.make(asked.title, by=author, time=now()))
+    # A retry whose answer got lost finds its change: it is the newest open one of this title and author.
+    made = made or next(s for s in staging.all() if (s.title, s.made_by) == (asked.title.strip(), author))
+    response.headers["Location"] = f"/v1/changes/{made.id}"
+    return _told(made, response)
+
+
+@router.get("/changes/{change}")
+def get_change(change: str, store: CurrentStore, response: Response) -> Staged:
+    """A change set in the making with its items; the ETag is its version."""
+    return _told(Staging(store.ledger).get(change), response)
+
+
+@router.post("/changes/{change}/rows", status_code=201)
+def add_rows(change: str, asked: RowsAsked, store: CurrentStore, write: EditWrite, response: Response) -> Staged:
+    """Add rows of one sheet. What they say is looked at when the whole is checked."""
+    if asked.sheet not in BY_NAME:
+        raise BadQuestion(f"there is no sheet {asked.sheet!r}", fix=f"sheets: {', '.join(BY_NAME)}")
+    author, body = write.author(asked.author), json.dumps(asked.rows).encode()
+    staging = Staging(store.ledger)
+    write.once(lambda: staging.add(change, "rows", asked.sheet, body, by=author, time=now()))
+    return _told(staging.get(change), response)
+
+
+async def _body(request: Request) -> bytes:
+    return await request.body()
+
+
+@router.post("/changes/{change}/files", status_code=201, openapi_extra=FILE)
+def add_file(
+    change: str,
+    request: Request,
+    data: Annotated[bytes, Depends(_body)],
+    store: CurrentStore,
+    write: EditWrite,
+    response: Response,
+    name: Annotated[str, Query(max_length=200, description="What findings call it; a CSV file's is its sheet")] = "",
+    author: By = "",
+) -> Staged:
+    """Add a file as it is: a workbook, one sheet as CSV, Turtle, N-Quads or JSON-LD, by its Content-Type."""
+    media = request.headers.get("content-type", "").partition(";")[0].strip().casefold()
+    form = FORMS.get(media)
+    if form is None:
+        raise BadFile(f"{media or 'a file without Content-Type'} is not read here", fix=f"send {', '.join(FORMS)}")
+    if not data:
+        raise BadFile("the file is empty", fix="send it as the body")
+    by, staging = write.author(author), Staging(store.ledger)
+    write.once(lambda: staging.add(change, form, name or f"file.{form}", data, by=by, time=now()))
+    return _told(staging.get(change), response)
+
+
+@router.delete("/changes/{change}/items/{number}")
+def remove_item(
+    change: str,
+    number: Annotated[int, Path(ge=1, le=10**9)],
+    store: CurrentStore,
+    write: EditWrite,
+    response: Response,
+    author: By = "",
+) -> Staged:
+    """Take one item out again."""
+    write.author(author)
+    staging = Staging(store.ledger)
+    write.once(lambda: staging.remove(change, number))
+    return _told(staging.get(change), response)
+
+
+@router.delete("/changes/{change}")
+def drop_change(change: str, store: CurrentStore, write: EditWrite, response: Response, author: By = "") -> Staged:
+    """Give a change up. It stays on record without its items."""
+    by, staging = write.author(author), Staging(store.ledger)
+    write.once(lambda: staging.drop(change, by=by, time=now()))
+    return _told(staging.get(change), response)
+
+
+@router.post("/changes/{change}/check")
+def check_change(
+    change: str,
+    store: CurrentStore,
+    _write: EditWrite,
+    response: Response,
+    questions: Annotated[bool, Query(description="Ask every watched question before and after")] = True,
+) -> ChangeCheck:
+    """Every fault, all at once, and how the answers of watched questions would turn; nothing is published."""
+    staged = Staging(store.ledger).get(change)
+    with store.ledger.reading() as reading:
+        last = reading.head().n
+    with ExitStack() as stack:
+        report, spool = writer.check_staged(store, change, stack, staged.version)
+        turns: tuple[Turned, ...] = ()
+        lines = ["Nothing was asked: faults come first."] if report.faulty else ["Nothing was asked."]
+        if questions and not report.faulty:
+            turns = _turns(store, spool)
+            lines = summary(turns)
+    response.headers["ETag"] = etag(last)
+    return ChangeCheck(
+        version=staged.version,
+        head=last,
+        faulty=report.faulty,
+        findings=list(report.findings),
+        rows=report.rows,
+        counts=dict(report.counts),
+        summary=lines,
+        questions=list(turns),
+    )
+
+
+def _turns(store: Store, rows: writer.Spool) -> tuple[Turned, ...]:
+    watches = Watches(store.ledger).all()
+    if not watches:
+        return ()
+    with writer.trial(store, rows, time=now()) as after:
+        return turned(Desk.over(store), Desk.over(after), watches, date.today().isoformat())
+
+
+@router.post("/changes/{change}/commit")
+def commit_change(
+    change: str, asked: CommitAsked, store: CurrentStore, write: SignWrite, head: Expected, response: Response
+) -> Committed:
+    """Check it once more and publish it, all or nothing. If-Match: the last change set, as the check's ETag says."""
+    author = write.author(asked.author)
+    done = write.once(
+        lambda: writer.commit_staged(store, change, asked.version, head=head, author=author, time=now())
+    )
+    if done is None:
+        number = Staging(store.ledger).get(change).n
+        with store.ledger.reading() as reading:
+            made = reading.change_set(number) if number else None
+        return Committed(change_set=made, unchanged=0, catalogue=store.catalogue().id)
+    return _committed(done, response)
+
+
+@router.post("/history/{n}/undo")
+def undo_change_set(
+    n: Annotated[int, Path(ge=1, le=10**9)],
+    asked: UndoAsked,
+    store: CurrentStore,
+    write: SignWrite,
+    head: Expected,
+    response: Response,
+) -> Committed:
+    """Take change set `n` back by a new one that reverses it. If-Match: the last change set."""
+    author = write.author(asked.author)
+    done = write.once(lambda: writer.undo(store, n, author=author, time=now(), head=head))
+    if done is None:
+        with store.ledger.reading() as reading:
+            made = next((c for c in reading.history(head) if c.title == f"undo of {n}"), None)
+        return Committed(change_set=made, unchanged=0, catalogue=store.catalogue().id)
+    return _committed(done, response)
+
+
+def _told(staged: Staged, response: Response) -> Staged:
+    response.headers["ETag"] = etag(staged.version)
+    return staged
+
+
+def _committed(done: writer.Published, response: Response) -> Committed:
+    if done.change_set:
+        response.headers["ETag"] = etag(done.change_set.n)
+    return Committed(change_set=done.change_set, unchanged=done.unchanged, catalogue=done.catalogue)

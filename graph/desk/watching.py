@@ -1,0 +1,80 @@
+"""Kept questions, answered in a word, and what becomes of their answers when something changes."""
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from graph.desk import names
+from graph.desk.desk import Desk
+from graph.errors import SpoolwrightError
+from graph.model.statement import Fields, subject
+from graph.model.watch import Question, Said, Turned, Watch
+
+ON_HAND, NONE_FREE, NONE = "on hand", "promised to others", "not on hand"
+UNANSWERED = "no answer"
+"""What is said where the question cannot be answered, for instance because a core is gone."""
+
+WATCH_SECONDS = 10.0
+"""How long the search for a plan may take that is only watched."""
+
+
+def said(desk: Desk, question: Question, day: str) -> Said:
+    """The answer of now."""
+    try:
+        return _said(desk, question, day)
+    except SpoolwrightError as error:
+        return Said(UNANSWERED, error.message)
+
+
+def _said(desk: Desk, question: Question, day: str) -> Said:
+    if question.kind == "fits":
+        answer = desk.fits(question.unit, question.engine, seat=question.seat, part=question.part, day=day)[0]
+        return Said(answer.verdict.value, answer.sentence)
+    if question.kind == "plan":
+        plan = desk.plan(question.core, question.build, question.engine, day=day, seconds=WATCH_SECONDS)
+        if plan.plans:
+            return Said(plan.verdict.value, plan.sentence, plan.plans[0].cost, plan.plans[0].currency)
+        return Said(plan.verdict.value, plan.sentence)
+    return _on_hand(desk, question.part)
+
+
+def _on_hand(desk: Desk, part: str) -> Said:
+    found = names.thing(desk.catalogue.find_parts, "part", part)
+    there = sum(stock.quantity for stock in desk.shelf.stock(found.key))
+    promised = sum(_promised(row.fields, found.key) for row in desk.shelf.sheet("reservations"))
+    name = f"{found.maker} {found.name}"
+    if there <= 0:
+        return Said(NONE, f"{name} is not on hand.")
+    if there <= promised:
+        return Said(NONE_FREE, f"{there} of {name} are on hand, all promised to jobs.")
+    return Said(ON_HAND, f"{there - promised} of {name} are on hand and not promised.")
+
+
+def _promised(row: Fields, key: str) -> int:
+    if row.get("released") or row.get("tag") or not row.get("number"):
+        return 0
+    return int(row.get("quantity", 1)) if subject("part", str(row.get("maker", "")), str(row["number"])) == key else 0
+
+
+def turned(before: Desk, after: Desk, watches: Iterable[Watch], day: str) -> tuple[Turned, ...]:
+    """Every kept question asked of both, in the order given."""
+    return tuple(Turned(w.id, w.label, said(before, w.question, day), said(after, w.question, day)) for w in watches)
+
+
+def summary(all_: Sequence[Turned]) -> list[str]:
+    """How many answers turn from what to what, the most first; then what comes to another price; then the rest."""
+    if not all_:
+        return ["No question is kept."]
+    ways = Counter((t.before.word, t.after.word) for t in all_ if t.turned)
+    lines = [f"{_answers(n)} from {a} to {b}." for (a, b), n in sorted(ways.items(), key=lambda w: (-w[1], w[0]))]
+    same = [t for t in all_ if not t.turned]
+    dearer = sum(t.before.cost != t.after.cost for t in same)
+    if dearer:
+        lines.append(f"{dearer} {'plan comes' if dearer == 1 else 'plans come'} to another price.")
+    rest = len(same) - dearer
+    if rest:
+        lines.append("1 answer stays as it is." if rest == 1 else f"{rest} answers stay as they are.")
+    return lines
+
+
+def _answers(n: int) -> str:
+    return f"{n} {'answer turns' if n == 1 else 'answers turn'}"
