@@ -25,11 +25,12 @@ CORE, BUILD, ENGINE = "HB-017", "larger-wheels", "BR6-C"
 
 @dataclass(frozen=True, slots=True)
 class Tour:
-    """Commands in order; the last one's answer is the tour's answer. `page` is the same question on the page."""
+    """Commands in order. `page` is the same question on the page; `answer` the command whose JSON is the tour's."""
 
     text: str
     commands: tuple[tuple[str, ...], ...]
     page: str = ""
+    answer: int = -1
 
 
 FAULTY: Final = workbook().parent / "faulty"
@@ -38,11 +39,15 @@ FAULTY: Final = workbook().parent / "faulty"
 MAP: Final = workbook().parent / "maps" / "ov46-62.csv"
 """An invented compressor map with its own reference state."""
 
+JOBS: Final = workbook().parent / "jobs.csv"
+"""The jobs of one day, for the shelf."""
+
 _SITE = ("--manifold", "270 kPa", "--height", "1600 m")
 _CUT = ("--removal", "1.535", "--uncertainty", "0.1", "--core-shift", "0.5", "--limit", "4.5")
 _SPEEDS = ("--speed", "1400 rpm", "--speed", "1800 rpm", "--speed", "2200 rpm")
 _AIR = ("--displacement", "7.2 L", "--pressure", "270 kPa", "--temperature", "325 K")
 _DRAWN = (*_AIR, *_SPEEDS, "--height", "0 m", "--height", "1600 m", "--limit", "112000 rpm")
+_THIN = ("--core", "HB-031", "--build", "own-castings-angled", "--engine", "BR6-D")
 _PLAN = ("plan", "--core", CORE, "--build", BUILD, "--engine", ENGINE, "--as-of", DAY)
 
 TOURS: Final = {
@@ -100,6 +105,40 @@ TOURS: Final = {
     "map": Tour(
         "a compressor map at sea level and at 1600 m: where it surges, what is left of the speed limit",
         (("calc", "map", str(MAP), *_DRAWN),),
+    ),
+    "why": Tour(
+        "why HB-031 cannot get the larger wheels in its own castings, what would, and the proof judged",
+        (
+            ("why", *_THIN, "--as-of", DAY, "--save", "why.json"),
+            ("verify", "why.json"),
+        ),
+        answer=0,
+    ),
+    "unknown": Tour(
+        "a plan that hangs on one wall and one that hangs on one journal: each case, and what settles it",
+        (
+            ("unknown", "--core", "HB-023", "--build", "own-castings-angled", "--as-of", DAY),
+            ("unknown", "--core", "HB-012", "--build", "own-rotor-140", "--as-of", DAY),
+        ),
+    ),
+    "rank": Tour(
+        f"which core on the shelf is the best start for {BUILD}, and with the shop's own parts only",
+        (
+            ("rank", "--build", BUILD, "--as-of", DAY, "--best", "3", "--wish", "only-stock"),
+            ("rank", "--build", BUILD, "--as-of", DAY),
+        ),
+    ),
+    "reach": Tour(
+        "all that HB-022 can become, cheapest first, and the least that puts OV46-140 onto BR6-E",
+        (
+            ("least", "--unit", "OV46-140", "--engine", "BR6-E", "--as-of", DAY),
+            ("reach", "--core", "HB-022", "--as-of", DAY),
+        ),
+    ),
+    "shelf": Tour("the day's jobs against one shelf", (("shelf", "plan", str(JOBS), "--as-of", DAY),)),
+    "interchange": Tour(
+        "what may sit in place of a bearing housing, then every assertion held against the features",
+        (("interchange", "46-30-140"), ("interchange", "--report")),
     ),
     "check": Tour(
         "a workbook with faults in it: every one is named, nothing is published",

@@ -31,8 +31,8 @@ def demo(
     code = 0
     with demo_store() as folder, tempfile.TemporaryDirectory() as desk:
         commands = TOURS[tour].commands
-        for number, command in enumerate(commands, 1):
-            last = number == len(commands)
+        answer = range(len(commands))[TOURS[tour].answer]
+        for number, command in enumerate(commands):
             if not as_json:
                 say([f"$ spoolwright {shlex.join(command)}", ""])
             run = subprocess.run(  # noqa: S603 - our own program, on our own words
@@ -49,7 +49,7 @@ def demo(
                 cwd=desk,
             )
             code = run.returncode
-            if last or not as_json:
+            if number == answer or not as_json:
                 sys.stdout.buffer.write(run.stdout)
                 sys.stdout.flush()
             if run.stderr:
