@@ -94,6 +94,8 @@ FEATURE_TYPES: Final = (
 EFFECTS: Final = (
     "widen_to_suit", "reduce_to_suit", "set_code", "add_feature", "remove_feature", "service",
 )  # fmt: skip
+STAGES: Final = ("received", "stripped", "measured", "cut", "balanced", "tested", "boxed", "collected")
+DEPOSIT_WAYS: Final = ("taken", "returned", "kept")
 DEMAND_TYPES: Final = ("same", "at_least", "at_most", "between", "one_of", "keep")
 
 EVIDENCE: Final = (
@@ -441,6 +443,44 @@ SHEETS: Final = (
             _c("released", "yesno"),  # yes: promised no longer
         ),
         "which core, donor's part or stock is promised to which job",
+        clock="shelf",
+    ),
+    Sheet(
+        "jobs",
+        (
+            _k("job"),
+            _c("tag", points_to="cores"),
+            _c("build", points_to="builds"),
+            _c("engine_maker"),
+            _c("engine", "number", points_to="engines", with_maker="engine_maker"),
+            _c("customer", "text"),
+            _c("due", "date"),
+        ),
+        "work taken on: which core becomes which build, for whom, by when",
+        clock="shelf",
+    ),
+    Sheet(
+        "job_stages",
+        (
+            _k("job", points_to="jobs"),
+            _k("step", "count"),  # 1 for the first stage, one more for each that follows
+            _n("stage", "choice", of=STAGES),
+            _c("who", "text"),
+        ),
+        "how far a job is: each stage that it came to, in order",
+        clock="shelf",
+    ),
+    Sheet(
+        "job_deposits",
+        (
+            _k("job", points_to="jobs"),
+            _k("step", "count"),
+            _n("what", "choice", of=DEPOSIT_WAYS),
+            _n("amount", "money"),
+            _n("currency"),
+            _c("who", "text"),
+        ),
+        "what a customer left against a core, and what became of it",
         clock="shelf",
     ),
     Sheet(

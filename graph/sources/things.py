@@ -19,7 +19,7 @@ from graph.sources.known import NUMBERED, Known
 
 DEFINING: Final = (
     "sources", "kinds", "layouts", "joints", "accepted", "features", "parts", "units", "engines", "operations",
-    "cores", "finished_jobs", "builds", "rates",
+    "cores", "finished_jobs", "jobs", "builds", "rates",
 )  # fmt: skip
 """The sheets whose rows other rows name."""
 
@@ -98,6 +98,7 @@ class Things:
                 "accepted",
                 "cores",
                 "finished_jobs",
+                "jobs",
                 "builds",
             )
         }
