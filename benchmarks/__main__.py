@@ -12,7 +12,7 @@ from pathlib import Path
 
 from benchmarks.measurement import Measurement, as_line, as_markdown
 
-MODULES = ("planner", "store", "triples", "identify", "interchange")
+MODULES = ("planner", "store", "triples", "identify", "interchange", "depth")
 
 
 def machine() -> str:

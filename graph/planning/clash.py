@@ -19,6 +19,7 @@ from graph.model.verdict import Proof, Verdict
 from graph.planning.answer import never, written
 from graph.planning.compile import Compiled, compiled
 from graph.planning.explain import requirement_text
+from graph.planning.feasible import any_solution
 from graph.planning.modes import Mode
 from graph.planning.options import DONOR, EMPTY, KEPT, NEW
 from graph.planning.problem import ENGINE, ON_A_SEAT, Problem
@@ -112,7 +113,7 @@ class Oracle:
     def _solved(self, kept: frozenset[Key], seats: frozenset[str] | None) -> bool:
         self.checks += 1
         made = self.made(kept, seats)
-        found = self.first(made)
+        found = any_solution(made.network, self.stop)
         if found is None:
             return False
         plan, _, _ = written(made, found)

@@ -9,6 +9,7 @@ import numpy as np
 import pump
 import pytest
 from depth_random import TooMany, tried
+from network_witness import cost as cost_of
 from network_witness import cp_sat_ranked, everything, random_network, structured_network
 from pump_random import Dice, random_bundle
 
@@ -109,6 +110,39 @@ def test_the_best_cases_of_random_networks_are_those_of_trying_everything(block:
             assert [(cost, case) for cost, case, _ in swept.best] == sorted(truth)[:best], seed
             for cost, case in truth:
                 assert swept.least[case] <= cost
+
+
+def test_a_shelf_on_which_each_core_has_its_own_parts_is_ranked_as_by_trying_everything(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """60 networks, 40 cases of which each may use what all may and a candidate or two that no other may."""
+    monkeypatch.setattr("graph.planning.sweep._AGAIN", 3)
+    monkeypatch.setattr("graph.planning.sweep._CELLS", 64)
+    impossible = 0
+    for seed in range(60):
+        rng = random.Random(f"own {seed}")
+        network = random_network(rng, rng.randint(2, 4), 8, rng.randint(1, 5))
+        allowed = []
+        for own in network.unary:
+            may = np.zeros((40, len(own)), dtype=np.bool_)
+            may[:, : len(own) // 3] = True
+            for case in range(40):
+                may[case, rng.randrange(len(own))] |= rng.random() < 0.9
+            allowed.append(may)
+        extra = np.array([rng.randint(0, 40) for _ in range(40)], dtype=np.int64)
+        truth = []
+        for case in range(40):
+            plans = everything(restricted(network, [np.flatnonzero(may[case]) for may in allowed]))
+            truth += [(plans[0][0] + int(extra[case]), case)] if plans else []
+        for best in (2, 7):
+            swept = sweep(network, allowed, extra, best)
+            assert [(cost, case) for cost, case, _ in swept.best] == sorted(truth)[:best], seed
+            assert all(swept.least[case] <= cost for cost, case in truth), seed
+            for cost, case, solution in swept.best:
+                assert all(may[case, c] for may, c in zip(allowed, solution.choice, strict=True))
+                assert cost == cost_of(network, solution.choice) + int(extra[case])
+        impossible += 40 - len(truth)
+    assert impossible > 100
 
 
 @pytest.mark.parametrize("shape", ["tree", "ring", "mesh", "stack"])
