@@ -1,17 +1,20 @@
 """Run every benchmark, print one line a measurement, and write `benchmarks/RESULTS.md`.
 
-`python -m benchmarks [NAME…]` runs all, or only the named modules.
+`python -m benchmarks [NAME…]` runs all, or only the named modules; each writes a table of its own, with its day.
 """
 
 import importlib
 import os
 import platform
+import re
 import sys
 from datetime import date
 from pathlib import Path
 
 from benchmarks.measurement import Measurement, as_line, as_markdown
 
+RESULTS = Path(__file__).parent / "RESULTS.md"
+HEAD = "# Measured\n\nMedians; both sides of a ratio in one run, a table a module.\n"
 MODULES = ("planner", "store", "triples", "identify", "interchange", "depth")
 
 
@@ -30,18 +33,27 @@ def machine() -> str:
     return f"{cpu}, {os.cpu_count()} cores, Python {platform.python_version()}, {platform.system()}"
 
 
+def written(name: str, rows: list[Measurement]) -> None:
+    """Put a module's table into the results, in the order of the modules; the other tables stay as they are."""
+    when = f"{date.today().isoformat()} on {machine()}."
+    sections = dict(re.findall(r"^## (\w+)\n(.*?)(?=^## |\Z)", _results(), flags=re.S | re.M))
+    sections[name] = f"\n{when}\n\n{as_markdown(rows)}\n"
+    tables = "".join(f"## {one}\n{sections[one]}" for one in MODULES if one in sections)
+    RESULTS.write_text(f"{HEAD}\n{tables}".rstrip() + "\n")
+
+
+def _results() -> str:
+    return RESULTS.read_text() if RESULTS.exists() else ""
+
+
 def main() -> int:
     """Every module in turn; a failing goal is said (`short`), not raised."""
-    names = sys.argv[1:] or list(MODULES)
-    rows: list[Measurement] = []
-    for name in names:
+    for name in sys.argv[1:] or MODULES:
+        rows = []
         for row in importlib.import_module(f"benchmarks.{name}").run():
             rows.append(row)
             print(as_line(row), flush=True)
-    if not sys.argv[1:]:
-        when = f"{date.today().isoformat()} on {machine()}."
-        head = f"# Measured\n\n{when} Medians; both sides of a ratio in one run.\n\n"
-        (Path(__file__).parent / "RESULTS.md").write_text(head + as_markdown(rows))
+        written(name, rows)
     return 0
 
 
