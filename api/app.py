@@ -22,7 +22,22 @@ from api.http.crew import Crew, Inline
 from api.http.metrics import Metrics
 from api.http.rate import Limited
 from api.http.shell import Shell
-from api.routes import batch, bench, changes, depth, keys, lookup, pages, questions, sheets, store, things, yard
+from api.routes import (
+    batch,
+    bench,
+    changes,
+    depth,
+    jobs,
+    keys,
+    lookup,
+    pages,
+    questions,
+    sheets,
+    stock,
+    store,
+    things,
+    yard,
+)
 from api.settings import Serving
 from api.work import answer
 from graph.errors import BadQuestion
@@ -73,6 +88,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
     problems.install(app)
     for router in (
         questions.router,
+        things.router,  # early: the routes that are asked most are found first
         batch.router,
         depth.router,
         yard.router,
@@ -80,9 +96,10 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
         sheets.router,
         sheets.pages,
         lookup.router,
-        things.router,
         things.names,
         store.router,
+        jobs.router,
+        stock.router,
         changes.router,
         keys.router,
         calculations,

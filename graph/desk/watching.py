@@ -3,10 +3,9 @@
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from graph.desk import names
 from graph.desk.desk import Desk
+from graph.desk.jobs import stock
 from graph.errors import SpoolwrightError
-from graph.model.statement import Fields, subject
 from graph.model.watch import Question, Said, Turned, Watch
 
 ON_HAND, NONE_FREE, NONE = "on hand", "promised to others", "not on hand"
@@ -38,21 +37,13 @@ def _said(desk: Desk, question: Question, day: str) -> Said:
 
 
 def _on_hand(desk: Desk, part: str) -> Said:
-    found = names.thing(desk.catalogue.find_parts, "part", part)
-    there = sum(stock.quantity for stock in desk.shelf.stock(found.key))
-    promised = sum(_promised(row.fields, found.key) for row in desk.shelf.sheet("reservations"))
-    name = f"{found.maker} {found.name}"
-    if there <= 0:
+    found = stock(desk, part)
+    name = f"{found.maker} {found.number}"
+    if found.on_hand <= 0:
         return Said(NONE, f"{name} is not on hand.")
-    if there <= promised:
-        return Said(NONE_FREE, f"{there} of {name} are on hand, all promised to jobs.")
-    return Said(ON_HAND, f"{there - promised} of {name} are on hand and not promised.")
-
-
-def _promised(row: Fields, key: str) -> int:
-    if row.get("released") or row.get("tag") or not row.get("number"):
-        return 0
-    return int(row.get("quantity", 1)) if subject("part", str(row.get("maker", "")), str(row["number"])) == key else 0
+    if found.free <= 0:
+        return Said(NONE_FREE, f"{found.on_hand} of {name} are on hand, all promised to jobs.")
+    return Said(ON_HAND, f"{found.free} of {name} are on hand and not promised.")
 
 
 def turned(before: Desk, after: Desk, watches: Iterable[Watch], day: str) -> tuple[Turned, ...]:

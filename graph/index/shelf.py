@@ -70,10 +70,10 @@ class Shelf:
         """The rows of one shelf sheet that hold, oldest first."""
         return tuple(held.statement for held in self.held(name))
 
-    def held(self, name: str) -> tuple[Held, ...]:
-        """The same, with the change sets that asserted them."""
+    def held(self, name: str, subjects: Sequence[str] | None = None) -> tuple[Held, ...]:
+        """The same, with the change sets that asserted them; of these cores or parts only, if given."""
         with self._ledger.reading() as reading:
-            rows = reading.shelf_history(self.n, (name,))
+            rows = reading.shelf_history(self.n, (name,), subjects)
             return tuple(h for h in rows if h.to_n is None or h.to_n > self.n)
 
     def stock(self, part: str) -> tuple[Stock, ...]:

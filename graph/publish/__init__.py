@@ -6,6 +6,7 @@ from graph.publish.files import PublishReport, publish
 from graph.publish.staged import check_staged, commit_staged
 from graph.publish.trial import trial
 from graph.publish.verifying import verify_store
+from graph.publish.working import deposit, move, promise, put_price, put_stock, take_on
 from graph.publish.writing import Published, publish_statements, record, undo
 
 __all__ = [
@@ -19,13 +20,19 @@ __all__ = [
     "check",
     "check_staged",
     "commit_staged",
+    "deposit",
     "enter",
     "enter_core",
     "enter_found",
     "enter_reading",
+    "move",
+    "promise",
     "publish",
     "publish_statements",
+    "put_price",
+    "put_stock",
     "record",
+    "take_on",
     "trial",
     "undo",
     "verify_store",

@@ -16,7 +16,7 @@ from graph.model.sheet import BY_NAME
 from graph.model.statement import Statement
 from graph.model.value import spelled_code
 from graph.publish.checking import known_of
-from graph.publish.writing import publish_statements, record
+from graph.publish.writing import Guard, publish_statements, record
 from graph.sources import read_tables
 from graph.sources.tables import Row, Table
 from graph.triples.check import Checker
@@ -56,11 +56,21 @@ class Entered:
 
 
 def enter(
-    store: Store, sheet: str, rows: Sequence[Cells], *, author: str, time: str, title: str = "", correct: bool = False
+    store: Store,
+    sheet: str,
+    rows: Sequence[Cells],
+    *,
+    author: str,
+    time: str,
+    title: str = "",
+    correct: bool = False,
+    guard: Guard | None = None,
+    along: Sequence[Statement] = (),
 ) -> Entered:
     """Read rows of one sheet as a workbook's rows are read, and write them, all or nothing.
 
-    With `correct` a row that is on record keeps its cells where the new row is silent.
+    With `correct` a row that is on record keeps its cells where the new row is silent. Rows of the shelf may have a
+    `guard`, asked with the lock held, and others that are known to be sound go `along` in the same change set.
 
     Raises
     ------
@@ -77,7 +87,7 @@ def enter(
     if any(f.severity == "error" for f in findings):
         return Entered(tuple(in_order(findings)), (), None)
     if BY_NAME[sheet].clock == "shelf":
-        done = record(store, statements, author=author, time=time, title=title)
+        done = record(store, [*statements, *along], author=author, time=time, title=title, guard=guard)
     else:
         with store.locked("publishing"):
             done = publish_statements(store, statements, author=author, time=time, title=title)

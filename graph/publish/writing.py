@@ -13,9 +13,13 @@ from graph.index.compile import Progress
 from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
 from graph.ledger.draft import Change, Draft
+from graph.ledger.reading import Reading
 from graph.ledger.undo import reversal
 from graph.model.sheet import BY_NAME
 from graph.model.statement import Statement
+
+Guard = Callable[[Reading], None]
+"""Looks at the ledger as it is when a write begins, and raises what stands in the way."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,11 +52,19 @@ def publish_statements(
 
 
 def record(
-    store: Store, changes: Iterable[Statement], *, author: str, time: str, title: str = "", unmoved_since: int = 0
+    store: Store,
+    changes: Iterable[Statement],
+    *,
+    author: str,
+    time: str,
+    title: str = "",
+    unmoved_since: int = 0,
+    guard: Guard | None = None,
 ) -> Published:
     """Append rows to the shelf; the next question sees them.
 
-    `unmoved_since`: the version on which the rows rest; 0 when they rest on none.
+    `unmoved_since`: the version on which the rows rest; 0 when they rest on none. `guard` is asked with the lock held
+    and raises what stands in the way.
 
     Raises
     ------
@@ -70,6 +82,8 @@ def record(
             raise Conflict(
                 f"the store has moved on from version {unmoved_since} to {draft.n - 1}", fix="look again, then write"
             )
+        if guard is not None:
+            guard(draft.reading)
         return rows
 
     return _write(store, author, time, title, unmoved)

@@ -3,6 +3,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+import store_postgres
 from fastapi import FastAPI
 from starlette.testclient import TestClient
 from store_rows import shop
@@ -48,3 +49,11 @@ def counter_fixture(small: Path) -> Iterator[TestClient]:
     """Someone at the small shop's own machine, before there are keys."""
     with caller(shop_app(small)) as client:
         yield client
+
+
+@pytest.fixture(scope="session", name="postgres")
+def postgres_fixture() -> Iterator[str]:
+    if not store_postgres.PROGRAMS:
+        pytest.skip("NOT TESTED: PostgreSQL is not installed (Debian's package postgresql)")
+    with store_postgres.server() as url:
+        yield url
