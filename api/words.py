@@ -3,6 +3,7 @@
 from urllib.parse import unquote
 
 from graph.model.verdict import Proof, Verdict
+from ontology.currencies import money_shown
 from ontology.quantities import shown
 
 NOT_KNOWN = "not known"
@@ -23,13 +24,14 @@ def money(minor: int | None, currency: str = "", *, at_least: bool = False) -> s
     '1,480.50 EUR'
     >>> money(148050, "EUR", at_least=True)
     'at least 1,480.50 EUR'
+    >>> money(148050, "JPY")
+    '148,050 JPY'
     >>> money(None)
     'price not known'
     """
     if minor is None:
         return "price not known"
-    sign, rest = ("-", -minor) if minor < 0 else ("", minor)
-    text = f"{sign}{rest // 100:,}.{rest % 100:02d} {currency}".strip()
+    text = money_shown(minor, currency, thousands=",")
     return f"at least {text}" if at_least else text
 
 
@@ -81,3 +83,26 @@ def spoken(name: str) -> str:
     'compressor cover'
     """
     return name.replace("_", " ").replace("-", " ") if name.islower() else name
+
+
+_WISHES = {
+    "no-new": "no new parts but those always renewed",
+    "no-donor": "nothing from donor cores",
+    "no-machining": "no work on any part",
+    "only-stock": "new parts only out of stock",
+    "keep": "keep the {}",
+    "no-used": "no used {}",
+    "no-part": "not the part {}",
+    "no-operation": "do not {}",
+}
+
+
+def wished(wish: str) -> str:
+    """A customer's wish as it is said.
+
+    >>> wished("keep:turbine-housing"), wished("no-part:part/Ostrel/46-20-262"), wished("no-new")
+    ('keep the turbine housing', 'not the part Ostrel 46-20-262', 'no new parts but those always renewed')
+    """
+    word, _, what = wish.partition(":")
+    told = named(what) if word == "no-part" else what.replace("-", " ")
+    return _WISHES.get(word, wish).format(told)

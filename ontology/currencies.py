@@ -52,13 +52,23 @@ def read_money(text: str, currency: str, *, comma: bool = False) -> int:
     return int(minor)
 
 
-def money_shown(minor: int, currency: str) -> str:
-    """A sum with its currency.
+def money_shown(minor: int, currency: str, *, thousands: str = "") -> str:
+    """A sum with its currency, `thousands` between every three digits of the whole.
 
-    >>> money_shown(12050, "EUR"), money_shown(-5, "EUR")
-    ('120.50 EUR', '-0.05 EUR')
+    >>> money_shown(12050, "EUR"), money_shown(-5, "EUR"), money_shown(148050, "JPY", thousands=",")
+    ('120.50 EUR', '-0.05 EUR', '148,050 JPY')
+    """
+    return f"{amount_shown(minor, currency, thousands=thousands)} {currency}".rstrip()
+
+
+def amount_shown(minor: int, currency: str, *, thousands: str = "") -> str:
+    """The number of a sum without its currency.
+
+    >>> amount_shown(12050, "EUR"), amount_shown(12050, "JPY"), amount_shown(1234567, "KWD", thousands=",")
+    ('120.50', '12050', '1,234.567')
     """
     digits = MINOR_DIGITS.get(currency, 2)
-    text = str(abs(minor)).rjust(digits + 1, "0")
-    number = f"{text[:-digits]}.{text[-digits:]}" if digits else text
-    return f"{'-' if minor < 0 else ''}{number} {currency}".rstrip()
+    whole, rest = divmod(abs(minor), 10**digits)
+    number = f"{whole:,}".replace(",", thousands)
+    decimals = f".{rest:0{digits}d}" if digits else ""
+    return f"{'-' if minor < 0 else ''}{number}{decimals}"

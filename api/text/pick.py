@@ -3,6 +3,7 @@
 from api.text.layout import bullets, columns, heading, paragraph
 from api.words import days, money
 from graph.model.picking import PickLine, PickList
+from ontology.currencies import amount_shown
 
 SECTIONS = {
     "core": "From the core",
@@ -99,9 +100,9 @@ def pick_rows(picks: PickList) -> list[tuple[str, ...]]:
             " | ".join(f"{use.job} {use.seat or use.reason} x {use.quantity}".strip() for use in line.uses),
             " | ".join(_substitute(line, i) for i in range(len(line.substitutes))),
             " | ".join(line.notes),
-            _decimal(line.unit_price),
-            _decimal(line.price),
-            _decimal(line.deposit),
+            _decimal(line.unit_price, picks.currency),
+            _decimal(line.price, picks.currency),
+            _decimal(line.deposit, picks.currency),
             picks.currency,
             line.as_of,
             "" if line.lead_days is None else str(line.lead_days),
@@ -110,5 +111,5 @@ def pick_rows(picks: PickList) -> list[tuple[str, ...]]:
     ]
 
 
-def _decimal(minor: int | None) -> str:
-    return "" if minor is None else f"{minor // 100}.{minor % 100:02d}"
+def _decimal(minor: int | None, currency: str) -> str:
+    return "" if minor is None else amount_shown(minor, currency)

@@ -11,6 +11,7 @@ from graph.model.statement import subject
 from graph.model.value import Amount
 from graph.rules.facts import settle
 from graph.rules.spoken import as_written, fact_text
+from ontology.currencies import money_shown
 from ontology.quantities import shown
 
 RANK_NAMES = {rank: word for word, rank in RANK_WORDS.items()}
@@ -90,9 +91,7 @@ def show_part(catalogue: Catalogue, shelf: Shelf, part: Part, day: str) -> Shown
     ]
     price = shelf.price(part.key, "new", day)
     remarks.append(
-        f"new {price.price // 100}.{price.price % 100:02d} {price.currency} as of {price.as_of}"
-        if price
-        else "price not known"
+        f"new {money_shown(price.price, price.currency)} as of {price.as_of}" if price else "price not known"
     )
     return Shown(
         f"part ({part.kind})",

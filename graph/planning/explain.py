@@ -15,6 +15,7 @@ from graph.planning.room import WIDEN
 from graph.planning.work import CUTS, rooms
 from graph.rules.judge import how_to_settle
 from graph.rules.spoken import as_written, fact_text, number
+from ontology.currencies import money_shown
 
 
 def money_text(amount: int, currency: str) -> str:
@@ -23,8 +24,7 @@ def money_text(amount: int, currency: str) -> str:
     >>> money_text(123405, "EUR")
     '1,234.05 EUR'
     """
-    sign = "-" if amount < 0 else ""
-    return f"{sign}{abs(amount) // 100:,}.{abs(amount) % 100:02d} {currency}".strip()
+    return money_shown(amount, currency, thousands=",")
 
 
 def sentence(
