@@ -1,0 +1,1 @@
+"""The counter's pages: one line to ask, an answer that can be read out, pictures, bench pages, and paper."""

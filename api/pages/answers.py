@@ -1,0 +1,159 @@
+"""The answers to *will it fit*, *what would it take* and *what do I fetch*, each at an address of its own."""
+
+from typing import Final
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import HTMLResponse
+
+from api.current import CurrentDesk, today
+from api.pages.evidence import Evidence
+from api.pages.frame import Count, Text, _, page, remembered, trouble
+from api.pages.view import alternatives, differing, margin, seat_states
+from api.picture.section import section_svg
+from api.picture.steps import steps_svg
+from api.words import named
+from graph.desk import Desk
+from graph.desk.matching import against_originals
+from graph.errors import BadQuestion, SpoolwrightError
+from graph.model.fits import FitsAnswer
+from graph.model.plan import PlanAnswer
+
+router = APIRouter()
+SIDE_BY_SIDE: Final = 5
+
+
+@router.get("/fits")
+def fits(
+    request: Request, desk: CurrentDesk, unit: Text = "", engine: Text = "", both: Text = "", as_of: Text = ""
+) -> HTMLResponse:
+    """Does it fit, joint by joint, and the other way round."""
+    day = as_of or today()
+    try:
+        answers = remembered.get(
+            desk, ("fits", unit, engine, both, day), lambda: desk.fits(unit, engine, both=both == "yes", day=day)
+        )
+    except SpoolwrightError as error:
+        return trouble(request, desk, error)
+    pictures = [
+        section_svg(desk.catalogue.layout(_layout(desk, a)).seats, seat_states(a.plan), f"half{n}")
+        for n, a in enumerate(answers)
+    ]
+    return page(
+        request,
+        desk,
+        "fits.html",
+        answers=answers,
+        day=day,
+        margin=margin,
+        evidence=Evidence(desk),
+        pictures=pictures,
+        settle_href="/settle?" + urlencode({"unit": unit, "engine": engine, "as_of": as_of}),
+        others_href="/others?" + urlencode({"unit": unit, "engine": engine, "as_of": as_of}),
+        keep=_("Will %(unit)s fit %(engine)s?") % {"unit": unit, "engine": engine},
+    )
+
+
+def _layout(desk: Desk, answer: FitsAnswer) -> str:
+    return desk.catalogue.unit(answer.question.unit).layout
+
+
+@router.get("/others")
+def others(request: Request, desk: CurrentDesk, unit: Text = "", engine: Text = "", as_of: Text = "") -> HTMLResponse:
+    """Up to five other turbochargers for the engine beside the one that was asked for, what differs marked."""
+    day = as_of or today()
+    try:
+        asked = desk.fits(unit, engine, day=day)[0]
+        found = remembered.get(
+            desk, ("others", unit, engine, day), lambda: alternatives(desk, asked, day, SIDE_BY_SIDE)
+        )
+    except SpoolwrightError as error:
+        return trouble(request, desk, error)
+    return page(
+        request,
+        desk,
+        "others.html",
+        columns=[asked, *found],
+        day=day,
+        differing=differing([asked, *found]),
+        keep=_("Other turbochargers for %(engine)s") % {"engine": engine},
+    )
+
+
+def planned(desk: Desk, core: str, build: str, engine: str, best: int, day: str) -> PlanAnswer:
+    """The answer to a plan question; one that was given before at this snapshot is given again."""
+    return remembered.get(
+        desk,
+        ("plan", core, build, engine, best, day),
+        lambda: desk.plan(core, build, engine, best=best, day=day),
+    )
+
+
+@router.get("/plan")
+def plan(
+    request: Request,
+    desk: CurrentDesk,
+    core: Text = "",
+    build: Text = "",
+    engine: Text = "",
+    best: Count = 3,
+    way: Count = 1,
+    as_of: Text = "",
+) -> HTMLResponse:
+    """What it takes, cheapest first; one way in full, up to five side by side."""
+    day = as_of or today()
+    try:
+        answer = planned(desk, core, build, engine, max(best, way), day)
+        if way > 1 and way > len(answer.plans):
+            raise BadQuestion(answer.sentence, fix=_("take a way that there is"))
+        layout = desk.catalogue.layout(desk.catalogue.build(answer.question.build).layout)
+    except SpoolwrightError as error:
+        return trouble(request, desk, error)
+
+    def of_plan(number: int) -> str:
+        return urlencode({"core": core, "build": build, "engine": engine, "plan": number, "as_of": as_of})
+
+    asked = {**request.query_params, "plan_engine": engine}
+    chosen = answer.plans[way - 1] if answer.plans else None
+    to_measure = {gap.seat for gap in answer.open}
+    return page(
+        request,
+        desk,
+        "plan.html",
+        answer=answer,
+        day=day,
+        pick_query=of_plan,
+        asked=asked,
+        margin=margin,
+        evidence=Evidence(desk),
+        way=way,
+        way_href=lambda n: "/plan?" + urlencode({**request.query_params, "way": n}),
+        section=section_svg(layout.seats, seat_states(chosen, to_measure), "half") if chosen else "",
+        picture=steps_svg(chosen, "stairs") if chosen else "",
+        against=against_originals(desk.catalogue, answer, way) if chosen else (),
+        shown=answer.plans[:SIDE_BY_SIDE],
+        why_href="/why?" + urlencode({"core": core, "build": build, "engine": engine, "as_of": as_of}),
+        settle_href="/settle?" + urlencode({"core": core, "build": build, "engine": engine, "as_of": as_of}),
+        least_href="/reach?" + urlencode({"core": core, "as_of": as_of}),
+        rank_href="/rank?" + urlencode({"build": build, "engine": engine, "as_of": as_of}),
+        engine_name=named(answer.question.engine),
+        keep=_("Turn %(core)s into %(build)s for %(engine)s")
+        % {"core": core, "build": build, "engine": named(answer.question.engine)},
+    )
+
+
+@router.get("/pick")
+def pick(
+    request: Request,
+    desk: CurrentDesk,
+    core: Text = "",
+    build: Text = "",
+    engine: Text = "",
+    plan: Count = 1,
+    as_of: Text = "",
+    format: Text = "page",
+) -> Response:
+    """What to fetch for one way; as a page, CSV or an Excel workbook."""
+    from api.pages.paper import pick_page  # noqa: PLC0415 (paper asks for plans here)
+
+    return pick_page(request, desk, [(core, build, engine, plan)], as_of, format)

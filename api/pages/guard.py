@@ -1,0 +1,62 @@
+"""Forms that write: only our own page may send them, and only who may write.
+
+The token is a hash of a random cookie that no other site can read; the browser's own word on where the request comes
+from is asked too. No state is kept on the server, so any worker may take the form.
+"""
+
+import hashlib
+import hmac
+import secrets
+from typing import Final
+
+from fastapi import Request, Response
+
+from api import access
+from graph.errors import BadQuestion
+
+COOKIE: Final = "hand"
+FIELD: Final = "token"
+
+
+def held(request: Request) -> str:
+    """The random text of this browser; made when it has none."""
+    return request.cookies.get(COOKIE, "") or secrets.token_urlsafe(24)
+
+
+def token(hand: str) -> str:
+    """What a form of ours carries."""
+    return hashlib.sha256(f"spoolwright form {hand}".encode()).hexdigest()
+
+
+def give(response: Response, hand: str) -> None:
+    """Leave the random text with the browser."""
+    response.set_cookie(COOKIE, hand, httponly=True, samesite="strict", path="/")
+
+
+def writer(request: Request, form: dict[str, str], scope: str) -> str:
+    """Who writes by this form: the key's name, or whom the form names.
+
+    Raises
+    ------
+    BadQuestion
+        The form is not one that this browser got from here, or names nobody.
+    NoKey, NoScope
+        The sender may not write.
+    """
+    hand = request.cookies.get(COOKIE, "")
+    origin = request.headers.get("origin", "")
+    foreign = (
+        request.headers.get("sec-fetch-site", "same-origin") not in ("same-origin", "none")
+        or (origin and origin.partition("://")[2] != request.headers.get("host", ""))
+        or not hand
+        or not hmac.compare_digest(token(hand).encode(), form.get(FIELD, "").encode())
+    )
+    if foreign:
+        raise BadQuestion(
+            "this form did not come from this page; nothing was written",
+            fix="open the page again, fill it in and send",
+        )
+    name = access.caller(request, scope).name or form.get("who", "").strip()
+    if not name:
+        raise BadQuestion("nobody is named; nothing was written", fix="write your name into the field")
+    return name

@@ -1,0 +1,86 @@
+"""What the answer pages show of an answer: margins, what became of each seat, alternatives and how they differ."""
+
+from collections.abc import Iterable, Sequence
+
+from api.pages.wording import _
+from graph.desk import Desk
+from graph.model.fits import FitsAnswer
+from graph.model.plan import Plan
+from graph.model.verdict import RuleVerdict, Verdict
+from ontology.quantities import shown
+
+STATES = {
+    "kept": ("K", _("kept")),
+    "machined": ("M", _("machined")),
+    "new": ("N", _("new part")),
+    "donor": ("D", _("from a donor")),
+    "measure": ("?", _("to be measured")),
+    "empty": ("–", _("left empty")),
+}
+"""What becomes of a seat: the letter that stands for it in pictures and tables, and the words."""
+
+
+def margin(rule: RuleVerdict) -> str:
+    """How far it is to the nearer limit, or by how much it is beyond it."""
+    if rule.margin is None or not rule.quantity:
+        return ""
+    amount = shown(abs(rule.margin), rule.quantity, difference=True)
+    if rule.margin < 0:
+        return _("%(amount)s beyond the limit") % {"amount": amount}
+    return _("%(amount)s to spare") % {"amount": amount}
+
+
+def seat_states(plan: Plan | None, to_measure: Iterable[str] = ()) -> dict[str, str]:
+    """What becomes of each seat in a plan; a seat whose fact is still missing is to be measured."""
+    if plan is None:
+        return {}
+    open_ = set(to_measure)
+    states = {}
+    for choice in plan.seats:
+        state = choice.source
+        if state == "kept" and choice.operations:
+            state = "machined"
+        states[choice.seat] = "measure" if choice.seat in open_ else state
+    return states
+
+
+def alternatives(desk: Desk, asked: FitsAnswer, day: str, most: int) -> list[FitsAnswer]:
+    """Other units for the engine: the best verdicts first, then originals, then by name; at most `most`.
+
+    The units that the engine left the factory with come first into the comparison, then those of the same layout.
+    """
+    engine = asked.question.engine
+    originals = {f.unit for f in desk.catalogue.fitments(engine=engine)}
+    own = desk.catalogue.unit(asked.question.unit).layout
+    units = [u for u in desk.catalogue.units() if u.key != asked.question.unit]
+    units.sort(key=lambda u: (u.key not in originals, u.layout != own, u.key))
+    name = desk.catalogue.engine(engine)
+    answers = [desk.fits(f"{u.maker} {u.name}", f"{name.maker} {name.name}", day=day)[0] for u in units[: 2 * most]]
+    answers.sort(key=lambda a: (-a.verdict.rank, a.question.unit not in originals, a.question.unit))
+    return answers[:most]
+
+
+def differing(columns: Sequence[FitsAnswer]) -> list[tuple[str, list[tuple[str, bool]]]]:
+    """Rows of a comparison: what, and for each column its text and whether it differs from the first column's.
+
+    Joints by their verdict, then what is unlike the original; rows that are alike in all columns are left out.
+    """
+    rows: dict[str, list[str]] = {}
+    for place, answer in enumerate(columns):
+        for joint in answer.joints:
+            row = rows.setdefault(joint.label or joint.joint, [""] * len(columns))
+            row[place] = joint.verdict.value
+        for match in answer.match:
+            label = f"{match.seat} {match.feature}".replace("-", " ").replace("_", " ")
+            row = rows.setdefault(label, [""] * len(columns))
+            row[place] = f"{match.ours} ({match.compared})" if match.compared != "same" else match.ours
+    made = []
+    for label, texts in rows.items():
+        if len(set(texts)) > 1:
+            made.append((label, [(text or _("no such joint"), text != texts[0]) for text in texts]))
+    return made
+
+
+def as_bad(verdict: Verdict) -> str:
+    """The verdict's name for styles and pictures."""
+    return verdict.name.lower()
