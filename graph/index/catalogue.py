@@ -41,6 +41,7 @@ from graph.model.record import (
 )
 from graph.model.statement import Statement, subject
 from graph.model.value import spelled_code
+from graph.rules.limits import standing
 
 T = TypeVar("T")
 Pairs = tuple[tuple[str, str], ...]
@@ -247,7 +248,7 @@ class Catalogue:
         own: dict[str, Row] = {}
         claims: dict[str, list[Claim]] = {}
         later: dict[str, list[Supersession]] = {}
-        limits: dict[str, list[Limit]] = {}
+        limits: dict[str, list[tuple[str, Limit]]] = {}
         for key, row in self._about(where, names, ("parts", "values", "supersession")):
             if row.sheet == "parts":
                 own[key] = row
@@ -256,7 +257,7 @@ class Catalogue:
             else:
                 later.setdefault(key, []).append(records.supersession_of(row))
         for key, row in self._by_number(where, names, "limits"):
-            limits.setdefault(key, []).append(records.limit_of(row, self._ranks))
+            limits.setdefault(key, []).append(self._limit(row))
         return {
             key: Part(
                 key=key,
@@ -265,7 +266,7 @@ class Catalogue:
                 kind=row.text("kind"),
                 label=row.text("label"),
                 claims=_claims(claims.get(key, ())),
-                limits=tuple(sorted(limits.get(key, ()), key=_limit_order)),
+                limits=tuple(sorted(standing(limits.get(key, ())), key=_limit_order)),
                 superseded_by=tuple(sorted(later.get(key, ()), key=lambda s: (s.new, s.said))),
                 said=row.id,
             )
@@ -389,8 +390,11 @@ class Catalogue:
 
     def limits(self, key: str) -> tuple[Limit, ...]:
         """The limits of a part or unit."""
-        made = [records.limit_of(row, self._ranks) for _, row in self._by_number("t.key = ?", (key,), "limits")]
-        return tuple(sorted(made, key=_limit_order))
+        made = [self._limit(row) for _, row in self._by_number("t.key = ?", (key,), "limits")]
+        return tuple(sorted(standing(made), key=_limit_order))
+
+    def _limit(self, row: Row) -> tuple[str, Limit]:
+        return str(row.evidence.get("date", "")), records.limit_of(row, self._ranks)
 
     def weaknesses(self, key: str) -> tuple[Weakness, ...]:
         """What a part or unit usually dies of."""
