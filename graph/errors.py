@@ -102,6 +102,13 @@ class AnswerRefused(SpoolwrightError):
     status_hint = 500
 
 
+class SavedRefused(AnswerRefused):
+    """A saved answer that does not stand."""
+
+    code = "saved-refused"
+    status_hint = 422
+
+
 class Unanswerable(SpoolwrightError):
     """A question stopped by its limit before anything could be proved or found."""
 

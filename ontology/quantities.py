@@ -414,6 +414,7 @@ def _plain(value: Fraction, places: int = 6) -> str:
     raise AssertionError
 
 
+@lru_cache(maxsize=16_384)  # answers say the same sizes again and again
 def shown(amount: int, quantity: str, unit: str | None = None, *, difference: bool = False) -> str:
     """An amount as a person reads it: in the quantity's usual unit, or in `unit`.
 

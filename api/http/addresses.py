@@ -1,9 +1,10 @@
 """Which addresses there are, their methods and the forms of their answers, read from the routes."""
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from re import Pattern
-from typing import Any
+from typing import Any, Final
 
 from fastapi import FastAPI
 from fastapi.routing import iter_route_contexts
@@ -11,15 +12,26 @@ from fastapi.routing import iter_route_contexts
 from api.http.forms import FORMS, MEDIA
 from api.http.retired import MARK, fields
 
+_CONVERTER: Final = re.compile(r":[a-z]+\}")
+
 
 @dataclass(slots=True)
 class Address:
-    """One path template; by method the forms of its answer (form to medium), and what tells that it is retired."""
+    """One path template; by method the forms of its answer (form to medium), and what tells that it is retired.
+
+    `desks`: its answers rest on the desk's snapshot alone (or on nothing), so that the clocks name them.
+    """
 
     template: str
     pattern: Pattern[str]
     forms: dict[str, dict[str, str]] = field(default_factory=dict)
     retired: dict[str, list[tuple[bytes, bytes]]] = field(default_factory=dict)
+    desks: bool = False
+
+    @property
+    def shown(self) -> str:
+        """The template as the OpenAPI document writes it, without the converters of its parameters."""
+        return _CONVERTER.sub("}", self.template)
 
     @property
     def methods(self) -> list[str]:
@@ -28,17 +40,43 @@ class Address:
         return sorted(found | {"HEAD"} if "GET" in found else found)
 
 
+DESKS: Final = frozenset(
+    {
+        "questions",
+        "things",
+        "depth",
+        "yard",
+        "bench",
+        "route sheets",
+        "look up",
+        "store",
+        "calculations",
+        "knowledge graph",
+    }
+)
+"""Tags of routes that read nothing but the desk; others keep more (keys, staged changes), or their own versions."""
+
+
+REMEMBERED: Final = 4096
+"""Paths whose address is not looked for again."""
+
+
 class Addresses:
     """The addresses of one application."""
 
     def __init__(self, app: FastAPI) -> None:
         self._app = app
         self._found: list[Address] = []
+        self._met: dict[tuple[str, str], Address | None] = {}
 
     def _all(self) -> list[Address]:
         if not self._found:
             self._found = list(_addresses(self._app))
         return self._found
+
+    def documented(self) -> list[Address]:
+        """All of them, in the order of the routes."""
+        return self._all()
 
     def methods(self, path: str) -> list[str]:
         """All methods that some route of this path takes, sorted; none if there is no such path."""
@@ -50,10 +88,12 @@ class Addresses:
 
     def answering(self, path: str, method: str) -> Address | None:
         """The first address that answers this path with this method."""
-        for address in self._all():
-            if method in address.forms and address.pattern.match(path):
-                return address
-        return None
+        asked = (path, method)
+        if asked not in self._met:
+            if len(self._met) >= REMEMBERED:
+                self._met.clear()
+            self._met[asked] = next((a for a in self._all() if method in a.forms and a.pattern.match(path)), None)
+        return self._met[asked]
 
 
 def _addresses(app: FastAPI) -> Iterator[Address]:
@@ -63,6 +103,7 @@ def _addresses(app: FastAPI) -> Iterator[Address]:
         if path is None or pattern is None:
             continue
         address = made.setdefault(path, Address(path, pattern))
+        address.desks = path == app.openapi_url or bool(DESKS & set(getattr(route, "tags", None) or ()))
         for method in getattr(route, "methods", None) or ():
             if method != "HEAD":
                 address.forms[method] = dict(_forms(route))

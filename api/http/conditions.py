@@ -147,7 +147,8 @@ class Conditions:
         version: tuple[str, ...] = ()
         body = b""
         length = given.get(b"content-length", b"")
-        if method == "GET" or (method == "POST" and template in QUESTIONS and length and int(length) <= BODY_MOST):
+        asks = method == "POST" and template in QUESTIONS and length and int(length) <= BODY_MOST
+        if address and address.desks and (method == "GET" or asks):
             if method == "POST":
                 body, receive = await _read(receive)
             gzip = b"gzip" in given.get(b"accept-encoding", b"")
@@ -164,14 +165,19 @@ class Conditions:
         await self.app(scope, receive, _Collected(self, send, given, taken, key, version, method, address))
 
     def finished(
-        self, taken: notes.Notes, status: int, headers: Headers, body: bytes | None, method: str
+        self, taken: notes.Notes, status: int, headers: Headers, body: bytes | None, named: bool
     ) -> tuple[Headers, bytes]:
-        """The headers of an answer with what is known only now, and its ETag (empty: it has none)."""
+        """The headers of an answer with what is known only now, and its ETag (empty: it has none).
+
+        `named`: the clocks that were read name the answer.
+        """
         names = {name.lower() for name, _ in headers}
         added = self._headers(taken.snapshot)
         etag = b""
-        if method == "GET" and status == 200:
-            etag = dict(headers).get(b"etag", b"") or _etag(taken, dict(headers).get(b"content-type", b""), body)
+        if status == 200:
+            etag = dict(headers).get(b"etag", b"")
+        if status == 200 and named:
+            etag = etag or _etag(taken, dict(headers).get(b"content-type", b""), body)
             if etag and b"etag" not in names:
                 added.append((b"etag", etag))
             if b"cache-control" not in names:
@@ -215,6 +221,9 @@ class _Collected:
         if not self._silent:
             await self._send(message)
 
+    def _desks(self) -> bool:
+        return self._method == "GET" and self._address is not None and self._address.desks
+
     def _retired(self) -> Headers:
         return self._address.retired.get(self._method, []) if self._address else []
 
@@ -222,13 +231,13 @@ class _Collected:
         whole = message.get("body", b"") if not message.get("more_body") else None
         status = start["status"]
         headers, etag = self._layer.finished(
-            self._taken, status, [*start.get("headers", ()), *self._retired()], whole, self._method
+            self._taken, status, [*start.get("headers", ()), *self._retired()], whole, self._desks()
         )
         if whole is not None and status == 200 and self._key and self._taken.kept and len(whole) <= ONE_MOST:
             answer = Answer(headers, whole, etag)
             if b"no-store" not in dict(headers).get(b"cache-control", b""):
                 self._layer.keep(self._version, self._key, answer)
-        if _known(etag, self._given):
+        if self._method == "GET" and _known(etag, self._given):
             self._silent = True
             await _not_modified(headers, self._send)
             return

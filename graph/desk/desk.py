@@ -10,7 +10,8 @@ from graph.desk import names, showing
 from graph.desk.evidence import pick_evidence
 from graph.desk.exporting import write_all
 from graph.desk.judging import UNSURE, Evidence, Judgement, judge
-from graph.errors import AnswerRefused, BadPartNumber, BadQuestion, NotFound
+from graph.desk.wishing import wishes as wished
+from graph.errors import AnswerRefused, BadPartNumber, BadQuestion, NotFound, SavedRefused
 from graph.index.catalogue import Catalogue
 from graph.index.gather import fits_evidence, plan_bundle, whole_bundle
 from graph.index.search import Candidate
@@ -125,9 +126,8 @@ class Desk:
             engine_key = wanted.engine
         else:
             raise BadQuestion(f"build {wanted.name} is for no engine in particular", fix="name the engine")
-        question = PlanQuestion(
-            names.core(self.shelf, core).key, wanted.key, engine_key, best, day, tuple(sorted(set(wishes)))
-        )
+        asked_for = wished(self.catalogue, wishes)
+        question = PlanQuestion(names.core(self.shelf, core).key, wanted.key, engine_key, best, day, asked_for)
         return self._checked(plan_bundle(self.catalogue, self.shelf, question), seconds)
 
     def _checked(self, bundle: Bundle, seconds: float) -> PlanAnswer:
@@ -154,7 +154,7 @@ class Desk:
 
         Raises
         ------
-        AnswerRefused
+        SavedRefused
             An answer that does not stand.
         """
         taken = []
@@ -162,7 +162,7 @@ class Desk:
             judgement = self.judge_here(data)
             if any(r.code != UNSURE for r in judgement.refusals):
                 first = judgement.refusals[0]
-                raise AnswerRefused(
+                raise SavedRefused(
                     f"a saved answer does not stand: {first.where}: {first.text}", fix="ask the question again"
                 )
             taken.append((answer_of(data), number))
@@ -170,6 +170,7 @@ class Desk:
 
     def _picked(self, taken: Sequence[tuple[PlanAnswer, int]], day: str) -> PickList:
         jobs: list[tuple[str, Plan]] = []
+        planned: list[tuple[Plan, Bundle]] = []
         sides: dict[str, str] = {}
         for answer, number in taken:
             if number > len(answer.plans):
@@ -180,8 +181,9 @@ class Desk:
                 raise BadQuestion("an answer without its evidence makes no pick list", fix="ask the question again")
             sides |= {seat.name: seat.side for seat in bundle.layout.seats}
             jobs.append((f"{bundle.core.tag} into {bundle.build.name}", answer.plans[number - 1]))
+            planned.append((answer.plans[number - 1], bundle))
         one_time = frozenset(kind.name for kind in self.catalogue.kinds if kind.one_time)
-        evidence = pick_evidence(self.catalogue, self.shelf, [plan for _, plan in jobs], day)
+        evidence = pick_evidence(self.catalogue, self.shelf, planned, day)
         return pick_list(jobs, evidence, sides, one_time)
 
     def evidence_again(self, answer: PlanAnswer | WhyAnswer) -> Bundle | None:

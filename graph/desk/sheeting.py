@@ -4,7 +4,7 @@ from collections.abc import Sequence
 
 from graph.desk.desk import Desk
 from graph.desk.judging import UNSURE
-from graph.errors import AnswerRefused
+from graph.errors import SavedRefused
 from graph.model.plan import PlanAnswer
 from graph.model.routing import RouteSheet
 from graph.planning.saved import answer_of
@@ -32,13 +32,13 @@ def sheet_saved(desk: Desk, data: bytes, *, plan: int = 1, site: Site | None = N
 
     Raises
     ------
-    AnswerRefused
+    SavedRefused
         An answer that does not stand.
     """
     judgement = desk.judge_here(data)
     if any(refusal.code != UNSURE for refusal in judgement.refusals):
         first = next(refusal for refusal in judgement.refusals if refusal.code != UNSURE)
-        raise AnswerRefused(
+        raise SavedRefused(
             f"a saved answer does not stand: {first.where}: {first.text}", fix="ask the question again"
         )
     return _sheet(desk, answer_of(data), plan, site)
