@@ -1,12 +1,13 @@
 """What requests may hold; answers are the records of `graph.model` themselves."""
 
-from typing import Annotated
+from typing import Annotated, Literal
 
 from fastapi import Query
 from pydantic import BaseModel, ConfigDict, Field
 
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Form = Annotated[str, Query(max_length=20, description="The form of the answer, before what `Accept` says")]
+Measure = Literal["cost", "time", "changes", "lasting", "lead"]
 Day = Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", description="YYYY-MM-DD; empty: today")]
 
 
@@ -42,6 +43,9 @@ class PlanAsked(Asked):
     engine: str = Field("", max_length=200)
     best: int = Field(1, ge=1, le=100)
     wishes: list[Name] = Field(default_factory=list, max_length=50)
+    by: list[Measure] = Field(
+        default_factory=list, max_length=5, description="measures, the weightiest first; none: money. One plan then"
+    )
     as_of: Day = ""
     seconds: float = Field(20.0, gt=0, le=60, allow_inf_nan=False)
 
@@ -72,6 +76,7 @@ class PlanQuery(Asked):
     engine: str = Field("", max_length=200)
     best: int = Field(1, ge=1, le=100)
     wish: list[Name] = Field(default_factory=list, max_length=50)
+    by: list[Measure] = Field(default_factory=list, max_length=5)
     as_of: Day = ""
     seconds: float = Field(20.0, gt=0, le=60, allow_inf_nan=False)
     format: Form = "json"

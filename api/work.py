@@ -12,6 +12,7 @@ from api.http.forms import MEDIA
 from api.text.fits import fits_lines
 from api.text.plan import answer_lines
 from graph.desk import Desk
+from graph.desk.measured import planned
 from graph.model.codec import to_json
 from graph.model.fits import FitsAnswer
 from graph.model.plan import PlanAnswer
@@ -62,7 +63,7 @@ def answer(current: Current, asked: Asked) -> Made:
     if asked.kind == "pick":
         body, headers = pick_bytes(desk.pick(**asked.given), asked.form)
         return Made(body, _media(asked.form), desk.snapshot, headers=headers)
-    found = desk.plan(**asked.given)
+    found = planned(desk, **asked.given)
     if asked.form == "text":
         body = _lines(answer_lines(found))
     elif asked.form == "bare":

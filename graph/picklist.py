@@ -12,6 +12,10 @@ from graph.model.picking import PickEvidence, PickLine, PickList, PickUse, Subst
 from graph.model.plan import Plan
 from graph.model.record import Part, Supersession
 
+DERIVED = "interchange derived, this direction"
+DOUBTS = ("not borne out", "only with work")
+"""How an asserted interchange may stand to the features so that its line says so."""
+
 SECTIONS = ("core", "donor", "part", "consumed", "kit", "in-kit")
 
 
@@ -194,7 +198,7 @@ def _line(
         on_hand=on_hand,
         short=short,
         instead_of=tuple(sorted(_name(key, parts) for key in need.instead_of)),
-        notes=tuple(sorted(need.notes)),
+        notes=tuple(sorted(need.notes | (_refuted(need.part, parts, evidence) if bought else set()))),
         substitutes=_substitutes(need.part, parts, evidence) if bought else (),
         unit_price=price.price if price else None,
         price=price.price * need.quantity if price else None,
@@ -205,23 +209,42 @@ def _line(
 
 
 def _substitutes(part: str, parts: Mapping[str, Part], evidence: PickEvidence) -> tuple[Substitute, ...]:
-    """Unconditional before conditional, in stock before not, then by number."""
+    """Those that somebody states before those that are derived; unconditional before conditional, in stock before
+    not, then by number. What the features refute is none."""
+    said = {(one.other, one.how): one.text for one in evidence.stand_ins if one.part == part}
+    refuted = {other for other, how in said if how == "refuted"}
     found: dict[str, tuple[str, str]] = {}
     for asserted in evidence.interchanges:
-        if asserted.part == part:
-            found.setdefault(asserted.other, (asserted.condition, "interchange asserted, this direction"))
+        if asserted.part == part and asserted.other not in refuted:
+            doubt = [
+                f"{how}: {text}" for (other, how), text in said.items() if other == asserted.other and how in DOUBTS
+            ]
+            condition = "; ".join([asserted.condition] * bool(asserted.condition) + doubt)
+            found.setdefault(asserted.other, (condition, "interchange asserted, this direction"))
     for other in parts.values():
         for step in other.superseded_by:
             if step.two_way and step.new == part:
                 found.setdefault(other.key, (step.condition, "supersession, both ways"))
             if step.old == part and (step.two_way or step.condition or step.from_serial):
                 found.setdefault(step.new, (step.condition or step.from_serial, "later number"))
+    for (key, how), text in said.items():
+        if how == "derived":
+            found.setdefault(key, (text, DERIVED))
     rows = []
     for key, (condition, basis) in found.items():
         record = parts.get(key)
         on_hand = sum(s.quantity for s in record.stock) if record else 0
         rows.append(Substitute(key, _name(key, parts), on_hand, condition, basis))
-    return tuple(sorted(rows, key=lambda s: (bool(s.condition), s.on_hand == 0, s.label)))
+    return tuple(sorted(rows, key=lambda s: (s.basis == DERIVED, bool(s.condition), s.on_hand == 0, s.label)))
+
+
+def _refuted(part: str, parts: Mapping[str, Part], evidence: PickEvidence) -> set[str]:
+    """What somebody asserts as a stand-in and the features refute: said, so that nobody fetches it."""
+    return {
+        f"not {_name(one.other, parts)}, though somebody asserts it: {one.text}"
+        for one in evidence.stand_ins
+        if one.part == part and one.how == "refuted"
+    }
 
 
 def _totals(jobs: Sequence[tuple[str, Plan]], evidence: PickEvidence, lines: list[PickLine]) -> PickList:

@@ -18,7 +18,7 @@ from graph.desk.matching import against_originals
 from graph.errors import BadFile, SpoolwrightError
 from graph.model.bundle import Bundle
 from graph.model.codec import to_json
-from graph.model.depth import WhyAnswer
+from graph.model.depth import MEASURES, WhyAnswer
 from graph.model.plan import PlanAnswer
 from graph.model.verdict import Verdict
 from graph.planning.saved import saved
@@ -29,6 +29,24 @@ Store = Annotated[
 Demo = Annotated[bool, typer.Option("--demo", help="Ask the demo store.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON instead of text.")]
 Day = Annotated[str, typer.Option("--as-of", help="Day for prices and supersessions, YYYY-MM-DD; default: today.")]
+Wish = Annotated[
+    list[str] | None,
+    typer.Option(
+        help="What the customer wants: no-new, no-donor, no-machining, only-stock, keep:SEAT, no-used:SEAT,"
+        " no-part:NUMBER, no-operation:NAME; may be repeated."
+    ),
+]
+By = Annotated[
+    list[str] | None,
+    typer.Option(
+        help=f"Measures, the weightiest first, by commas or repeated: {', '.join(MEASURES)}. None: cost alone."
+    ),
+]
+
+
+def measures(by: list[str] | None) -> list[str]:
+    """The measures that were typed, in their order."""
+    return [name for text in by or () for name in text.replace(",", " ").split()]
 
 
 def desk_at(store: Path | None, demo: bool) -> Desk:
@@ -75,9 +93,8 @@ def plan(
     build: Annotated[str, typer.Option(help="The build that is wanted.")],
     engine: Annotated[str, typer.Option(help="The engine; default: the build's own.")] = "",
     best: Annotated[int, typer.Option(min=1, max=100, help="How many distinct plans, cheapest first.")] = 1,
-    wish: Annotated[
-        list[str] | None, typer.Option(help="no-new, no-donor, no-machining, keep:SEAT …; may be repeated.")
-    ] = None,
+    by: By = None,
+    wish: Wish = None,
     seconds: Annotated[float, typer.Option(min=0.1, help="Give up after so many seconds.")] = 30.0,
     save: Annotated[
         Path | None, typer.Option(help="Save the answer, with its evidence, to this file as well.")
@@ -88,14 +105,18 @@ def plan(
     as_json: Json = False,
 ) -> None:
     """What parts and machining turn this core into that build for that engine?"""
+    from graph.desk.measured import planned
+
     try:
         desk = desk_at(store, demo)
-        answer = desk.plan(
+        answer = planned(
+            desk,
             core,
             build,
             engine,
+            by=measures(by),
             best=best,
-            wishes=tuple(wish or ()),
+            wishes=wish or (),
             day=day or date.today().isoformat(),
             seconds=seconds,
         )

@@ -8,27 +8,19 @@ from typing import Annotated, TypeVar
 
 import typer
 
-from api.cli.asking import Day, Demo, Json, Store, desk_at
+from api.cli.asking import By, Day, Demo, Json, Store, Wish, desk_at, measures
 from api.cli.output import FAULTS, fail, remark, say, say_json
 from api.text.depth import least_lines, objectives_lines, ranking_lines, unknown_lines, why_lines
 from graph.desk import Desk, depth
 from graph.errors import SpoolwrightError
 from graph.model.codec import to_json
 from graph.model.verdict import Verdict
-from graph.planning.objective import MEASURES
 from graph.planning.saved import saved_why
 
 T = TypeVar("T")
 CoreTag = Annotated[str, typer.Option(help="The core's tag.")]
 BuildName = Annotated[str, typer.Option(help="The build that is wanted.")]
 EngineName = Annotated[str, typer.Option(help="The engine; default: the build's own.")]
-Wish = Annotated[
-    list[str] | None,
-    typer.Option(
-        help="no-new, no-donor, no-machining, only-stock, keep:SEAT, no-used:SEAT, no-part:KEY, no-operation:NAME;"
-        " may be repeated."
-    ),
-]
 Seconds = Annotated[float, typer.Option(min=0.1, help="Give up after so many seconds.")]
 
 
@@ -179,10 +171,7 @@ def weigh(
     core: CoreTag,
     build: BuildName,
     engine: EngineName = "",
-    by: Annotated[
-        list[str] | None,
-        typer.Option(help=f"Measures, the weightiest first: {', '.join(MEASURES)}. None: money against time."),
-    ] = None,
+    by: By = None,
     wish: Wish = None,
     seconds: Seconds = 30.0,
     day: Day = "",
@@ -196,7 +185,7 @@ def weigh(
         demo,
         as_json,
         lambda desk: depth.objectives(
-            desk, core, build, engine, order=by or (), wishes=wish or (), day=_day(day), seconds=seconds
+            desk, core, build, engine, order=measures(by), wishes=wish or (), day=_day(day), seconds=seconds
         ),
     )
     if as_json:

@@ -7,14 +7,13 @@ from pydantic import BaseModel, Field
 
 from api.current import CurrentDesk, today
 from api.documented import PROBLEMS
-from api.schemas import Asked, Day, Name
+from api.schemas import Asked, Day, Measure, Name
 from graph.desk import depth
 from graph.model.depth import Least, Objectives, Ranking, StockAdvice, UnknownAnswer, WhyAnswer
 from graph.planning.saved import saved_why
 
 router = APIRouter(prefix="/v1", tags=["depth"], responses=PROBLEMS)
 Seconds = Annotated[float, Field(gt=0, le=120, allow_inf_nan=False)]
-Measure = Literal["cost", "time", "changes", "lasting", "lead"]
 
 
 class QuestionAsked(Asked):

@@ -3,7 +3,7 @@
 from collections.abc import Callable, Sequence
 
 from api.text.layout import bullets, columns, heading, paragraph
-from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size, spoken
+from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size, spoken, wished
 from graph.desk.matching import Against
 from graph.model.plan import Plan, PlanAnswer, SeatChoice, Step
 from graph.swap.match import SAME
@@ -16,6 +16,7 @@ def answer_lines(answer: PlanAnswer, compared: Compared = lambda number: ()) -> 
     """The sentence first, then every plan, cheapest first; for none, why and what to measure."""
     lines = paragraph(answer.sentence)
     lines += paragraph(f"{PROOFS[answer.proof][0].upper()}{PROOFS[answer.proof][1:]}.")
+    lines += wish_lines(answer.question.wishes)
     if answer.bound is not None and not answer.plans:
         lines += paragraph(f"No plan costs less than {money(answer.bound)}.")
     if answer.causes:
@@ -34,6 +35,11 @@ def answer_lines(answer: PlanAnswer, compared: Compared = lambda number: ()) -> 
     snapshot = answer.snapshot
     lines += ["", f"Read from catalogue {snapshot.catalogue}, shelf {snapshot.shelf}, as of {answer.question.day}."]
     return lines
+
+
+def wish_lines(wishes: Sequence[str]) -> list[str]:
+    """What the customer wants, in the order in which the answer keeps it; nothing where nothing is wished."""
+    return paragraph(f"Wished: {'; '.join(wished(w) for w in wishes)}.") if wishes else []
 
 
 def plan_lines(plan: Plan) -> list[str]:

@@ -5,6 +5,7 @@ from functools import lru_cache
 
 from graph.desk import names
 from graph.desk.desk import PLAN_SECONDS, Desk, within
+from graph.desk.wishing import wishes as wished
 from graph.errors import BadQuestion
 from graph.identify import NONE_PRIOR, Models, Seen, build, from_claim, from_plate, identify, read_seen
 from graph.index import records
@@ -231,7 +232,7 @@ class Bench:
         if not engine_key:
             raise BadQuestion(f"build {wanted.name} is for no engine in particular", fix="name the engine")
         known = names.core(self.shelf, core)
-        question = PlanQuestion(known.key, wanted.key, engine_key, 1, day, tuple(sorted(set(wishes))))
+        question = PlanQuestion(known.key, wanted.key, engine_key, 1, day, wished(self.catalogue, wishes))
         bundle = plan_bundle(self.catalogue, self.shelf, question)
         sureness = {i.feature: i.uncertainty for i in reversed(self.instruments())}
         return settle_plan(bundle, sureness, within(seconds))

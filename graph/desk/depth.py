@@ -6,6 +6,7 @@ from dataclasses import replace
 from graph.desk import names
 from graph.desk.desk import CHECK_SECONDS, PLAN_SECONDS, Desk, within
 from graph.desk.judging import UNSURE
+from graph.desk.wishing import wishes as wished
 from graph.errors import AnswerRefused, BadQuestion
 from graph.index.gather import plan_bundle, shelf_bundle, unit_bundle, whole_bundle
 from graph.model.bundle import Bundle, PlanQuestion
@@ -39,7 +40,9 @@ def question(
     """
     wanted = names.build(desk.catalogue, build)
     core_key = names.core(desk.shelf, core).key
-    return PlanQuestion(core_key, wanted.key, _engine(desk, engine, wanted), best, day, tuple(sorted(set(wishes))))
+    return PlanQuestion(
+        core_key, wanted.key, _engine(desk, engine, wanted), best, day, wished(desk.catalogue, wishes)
+    )
 
 
 def _engine(desk: Desk, engine: str, build: Build) -> str:
@@ -118,7 +121,7 @@ def rank(
     """
     wanted = names.build(desk.catalogue, build)
     key = _engine(desk, engine, wanted)
-    asked = PlanQuestion("core/", wanted.key, key, 1, day, tuple(sorted(set(wishes))))
+    asked = PlanQuestion("core/", wanted.key, key, 1, day, wished(desk.catalogue, wishes))
     shared, cores = shelf_bundle(desk.catalogue, desk.shelf, asked)
     cores = tuple(c for c in cores if customers or not c.own)
     standings, exact = ranked(shared, cores, best, stop=within(seconds))
@@ -153,7 +156,7 @@ def reach(
     for build in desk.catalogue.builds:
         if not build.engine:
             continue
-        asked = PlanQuestion(found.key, build.key, build.engine, 1, day, tuple(sorted(set(wishes))))
+        asked = PlanQuestion(found.key, build.key, build.engine, 1, day, wished(desk.catalogue, wishes))
         answer = _judged(plan_bundle(desk.catalogue, desk.shelf, asked), seconds)
         cost = answer.plans[0].cost if answer.plans else None
         verdict = None if answer.proof is Proof.UNDECIDED else answer.verdict
@@ -232,7 +235,7 @@ def advise(
     for build in desk.catalogue.builds:
         if not build.engine:
             continue
-        asked = PlanQuestion("core/", build.key, build.engine, 1, day, tuple(sorted(set(wishes))))
+        asked = PlanQuestion("core/", build.key, build.engine, 1, day, wished(desk.catalogue, wishes))
         shared, cores = shelf_bundle(desk.catalogue, desk.shelf, asked)
         sets: list[frozenset[str]] = []
         standings, exact = ranked(shared, [c for c in cores if not c.own], 1, stop=stop)

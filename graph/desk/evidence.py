@@ -1,18 +1,24 @@
 """Gathering what a pick list needs: the plans' parts, and all that kits, supersessions and interchanges lead to."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import replace
 
+from graph.desk.stand_ins import stand_ins
 from graph.index.catalogue import Catalogue
 from graph.index.shelf import Shelf
+from graph.model.bundle import Bundle
 from graph.model.picking import PickEvidence
 from graph.model.plan import Plan
 from graph.model.record import Interchange, KitLine, Snapshot
 
 
-def pick_evidence(catalogue: Catalogue, shelf: Shelf, plans: Iterable[Plan], day: str) -> PickEvidence:
+def pick_evidence(catalogue: Catalogue, shelf: Shelf, jobs: Sequence[tuple[Plan, Bundle]], day: str) -> PickEvidence:
     """The evidence for a pick list over these plans, closed over kits, later and earlier numbers, and stand-ins."""
-    open_ = {choice.part for plan in plans for choice in plan.seats if choice.part}
+    plans = [plan for plan, _ in jobs]
+    snapshot = Snapshot(catalogue.id, shelf.n)
+    derived = stand_ins(catalogue, snapshot, jobs)
+    open_ = {one.other for one in derived}
+    open_ |= {choice.part for plan in plans for choice in plan.seats if choice.part}
     open_ |= {used.part for plan in plans for used in plan.consumed}
     met: set[str] = set()
     kits: dict[str, KitLine] = {}
@@ -41,9 +47,10 @@ def pick_evidence(catalogue: Catalogue, shelf: Shelf, plans: Iterable[Plan], day
         for part in catalogue.parts(met)
     )
     return PickEvidence(
-        snapshot=Snapshot(catalogue.id, shelf.n),
+        snapshot=snapshot,
         day=day,
         parts=parts,
         kits=tuple(sorted(kits.values(), key=lambda line: (line.kit, line.part, line.said))),
         interchanges=tuple(sorted(interchanges.values(), key=lambda i: (i.part, i.other, i.said))),
+        stand_ins=derived,
     )

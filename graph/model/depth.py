@@ -7,6 +7,9 @@ from graph.model.plan import Plan, PlanAnswer
 from graph.model.record import Demand, Snapshot
 from graph.model.verdict import Missing, Proof, Verdict
 
+MEASURES = ("cost", "time", "changes", "lasting", "lead")
+"""Money; time; seats changed; operations that cannot be undone; days until all parts are there."""
+
 
 @dataclass(frozen=True, slots=True)
 class Member:

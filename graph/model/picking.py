@@ -18,6 +18,18 @@ class PickEvidence:
     parts: tuple[Part, ...]
     kits: tuple[KitLine, ...]
     interchanges: tuple[Interchange, ...]
+    stand_ins: tuple["StandIn", ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class StandIn:
+    """What the features say of one number in place of another. `how`: derived (it surely may), or how an asserted
+    interchange stands to them: refuted, not without its condition, not borne out, only with work."""
+
+    part: str
+    other: str
+    how: str
+    text: str
 
 
 @dataclass(frozen=True, slots=True)

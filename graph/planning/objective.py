@@ -13,7 +13,7 @@ import numpy as np
 
 from graph.errors import BadQuestion, Unanswerable
 from graph.model.bundle import Bundle
-from graph.model.depth import Objective
+from graph.model.depth import MEASURES, Objective
 from graph.model.verdict import Proof
 from graph.planning.answer import never, written
 from graph.planning.compile import Compiled, compiled
@@ -23,9 +23,6 @@ from graph.planning.network import FORBIDDEN, Factor, Ints, Network, cost_of
 from graph.planning.options import NEW
 from graph.planning.problem import SERVICE, Problem
 from graph.planning.search import SearchResult, k_best
-
-MEASURES = ("cost", "time", "changes", "lasting", "lead")
-"""Money; time; seats changed; operations that cannot be undone; days until all parts are there."""
 
 STEEP = 1024
 """The larger of two weights; the slope between two plans is met as nearly as that permits."""
