@@ -8,12 +8,15 @@ from pathlib import Path
 from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 from fastapi.telemetry import TelemetryConfig
+from starlette.concurrency import run_in_threadpool
 from starlette.middleware.cors import CORSMiddleware
 from starlette.middleware.gzip import GZipMiddleware
 
 from api import problems
 from api.access import Gate
 from api.calc.routes import router as calculations
+from api.courier.courier import Courier
+from api.courier.targets import private_allowed
 from api.current import Current
 from api.documented import document
 from api.http.addresses import Addresses
@@ -27,6 +30,7 @@ from api.routes import (
     bench,
     changes,
     depth,
+    events,
     jobs,
     keys,
     lookup,
@@ -64,7 +68,10 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
 
     @asynccontextmanager
     async def running(app: FastAPI) -> AsyncIterator[None]:
+        courier = Courier(app.state.current.store, private=lambda: app.state.private_hooks)
+        courier.start()
         yield
+        await run_in_threadpool(courier.stop)
         app.state.crew.close()
         app.state.current.close()
 
@@ -79,6 +86,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
         telemetry=_telemetry(on=serving.telemetry),
     )
     app.state.current = Current(store_folder)
+    app.state.private_hooks = private_allowed()
     app.state.demo = demo
     app.state.shop = shop
     app.state.serving = serving
@@ -98,6 +106,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
         lookup.router,
         things.names,
         store.router,
+        events.router,
         jobs.router,
         stock.router,
         changes.router,

@@ -5,18 +5,17 @@ answer may ask again: what was written is not written twice. The answer itself i
 between the two leaves a request that is known to be carried out, whose answer is made anew.
 """
 
-import fcntl
 import hashlib
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from sqlalchemy import ColumnElement, Connection, delete, insert, select, text, update
+from sqlalchemy import ColumnElement, Connection, delete, insert, select, update
 
-from graph.errors import InFlight, KeyReused
+from graph.errors import KeyReused
+from graph.ledger.alone import alone
 from graph.ledger.ledger import Ledger
 from graph.ledger.notes import carrying
 from graph.ledger.sidetables import REPLIES
@@ -110,58 +109,10 @@ class Replies:
         InFlight
             Another one is at it.
         """
-        name = hashlib.sha256(f"{asked.caller}\0{asked.key}".encode()).hexdigest()
-        if self._ledger.engine.dialect.name == "postgresql":
-            with self._alone_by_database(int(name[:15], 16)):
-                yield
-        else:
-            with self._alone_by_file(name):
-                yield
-
-    @contextmanager
-    def _alone_by_database(self, number: int) -> Iterator[None]:
-        with self._ledger.engine.connect() as connection:
-            if not connection.execute(text("SELECT pg_try_advisory_lock(:n)"), {"n": number}).scalar():
-                raise _in_flight()
-            connection.commit()  # the lock is the session's: no transaction stays open meanwhile
-            try:
-                yield
-            finally:
-                connection.execute(text("SELECT pg_advisory_unlock(:n)"), {"n": number})
-                connection.commit()
-
-    @contextmanager
-    def _alone_by_file(self, name: str) -> Iterator[None]:
-        folder = self._folder / "in-flight"
-        folder.mkdir(exist_ok=True)
-        place = folder / name
-        while True:
-            handle = os.open(place, os.O_RDWR | os.O_CREAT, 0o600)
-            try:
-                fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError:
-                os.close(handle)
-                raise _in_flight() from None
-            if _still_there(place, handle):
-                break
-            os.close(handle)  # its last holder took the file away between our two calls
-        try:
+        why = "a request with this Idempotency-Key is being carried out"
+        with alone(self._ledger, self._folder, f"{asked.caller}\0{asked.key}", why):
             yield
-        finally:
-            place.unlink(missing_ok=True)
-            os.close(handle)
-
-
-def _still_there(place: Path, handle: int) -> bool:
-    try:
-        return place.stat().st_ino == os.fstat(handle).st_ino
-    except FileNotFoundError:
-        return False
 
 
 def _of(asked: Asked) -> ColumnElement[bool]:
     return (REPLIES.c.caller == asked.caller) & (REPLIES.c.key == asked.key)
-
-
-def _in_flight() -> InFlight:
-    return InFlight("a request with this Idempotency-Key is being carried out", fix="ask again in a moment")

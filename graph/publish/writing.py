@@ -13,6 +13,7 @@ from graph.index.compile import Progress
 from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
 from graph.ledger.draft import Change, Draft
+from graph.ledger.outbox import tell_of
 from graph.ledger.reading import Reading
 from graph.ledger.undo import reversal
 from graph.model.sheet import BY_NAME
@@ -126,6 +127,8 @@ def _write(
             draft.add(changes(draft))
             sealed = draft.seal()
             id_ = store.prepare(draft.reading, progress) if sealed else store.catalogue().id
+            if sealed:
+                tell_of(draft.reading.connection, sealed, id_)
         if sealed:
             store.acknowledge(sealed, id_)
     return Published(sealed, draft.unchanged, id_)

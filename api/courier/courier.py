@@ -1,0 +1,142 @@
+"""The thread that tells: one at a time over all processes that serve a store.
+
+An event is tried until it was taken or its tries are used up, and may therefore arrive twice: under one id.
+"""
+
+import http.client
+import logging
+import threading
+import time as clock
+from collections.abc import Callable
+from datetime import UTC, date, datetime
+from typing import Final
+
+from standardwebhooks import Webhook
+
+from api.courier.targets import Target, post, target
+from graph.desk import Desk
+from graph.desk.watching import said
+from graph.errors import InFlight, TargetRefused
+from graph.index.store import Store
+from graph.ledger.alone import alone
+from graph.ledger.outbox import ANSWER, Due, Outbox, put_event
+from graph.ledger.watches import Watches, answered
+from graph.model.codec import to_json
+from graph.model.watch import Said
+
+PAUSE: Final = 1.0
+GONE: Final = 410
+log = logging.getLogger("spoolwright.courier")
+Send = Callable[[Target, bytes, dict[str, str]], int]
+
+
+class Courier:
+    """Asks and brings. `private`: whether events may go to private addresses; `now`: s since 1970."""
+
+    def __init__(
+        self,
+        store: Callable[[], Store],
+        *,
+        private: Callable[[], bool],
+        send: Send = post,
+        now: Callable[[], float] = clock.time,
+        pause: float = PAUSE,
+    ) -> None:
+        self._store = store
+        self._private = private
+        self._send = send
+        self._now = now
+        self._pause = pause
+        self._asked = -1  # the change set after which every watched question was asked
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name="courier", daemon=True)
+
+    def start(self) -> None:
+        """Begin, in a thread of its own."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """End after the delivery that is under way."""
+        self._stop.set()
+        self._thread.join()
+
+    def _run(self) -> None:
+        while not self._stop.wait(self._pause):
+            try:
+                self.turn()
+            except InFlight:
+                continue  # another process of this store is at it
+            except Exception as error:  # whatever is wrong with one turn, the next may find it mended
+                if getattr(error, "code", "") != "not-found":  # no store yet
+                    log.warning("the courier could not do its turn: %s", error)
+
+    def turn(self) -> int:
+        """Ask what is to be asked anew and bring what is due; how many deliveries were tried."""
+        store = self._store()
+        outbox = Outbox(store.ledger)
+        if not outbox.wanted():
+            return 0
+        with alone(store.ledger, store.folder, "courier", "another courier is at it"):
+            self._ask(store)
+            tried = 0
+            for due in outbox.due(int(self._now())):
+                if self._stop.is_set():
+                    break
+                self._bring(outbox, due)
+                tried += 1
+            return tried
+
+    def _ask(self, store: Store) -> None:
+        with store.ledger.reading() as reading:
+            n = reading.head().n
+        if n == self._asked:
+            return
+        desk = Desk.over(store)
+        for watch in Watches(store.ledger).all():
+            if watch.n >= desk.shelf.n:
+                continue
+            try:
+                new = said(desk, watch.question, date.today().isoformat())
+            except Exception:  # a question that breaks must not keep the others from being asked
+                log.exception("watched question %s could not be asked", watch.id)
+                continue
+            if new.word == watch.word:
+                continue
+            with store.ledger.writing_beside() as connection:
+                if answered(connection, watch.id, new, desk.shelf.n):
+                    data = {
+                        "watch": watch.id,
+                        "label": watch.label,
+                        "question": to_json(watch.question),
+                        "before": to_json(Said(watch.word, watch.sentence)),
+                        "after": to_json(new),
+                        "snapshot": to_json(desk.snapshot),
+                    }
+                    put_event(connection, ANSWER, data, n=desk.shelf.n, time=self._time())
+        self._asked = desk.shelf.n
+
+    def _bring(self, outbox: Outbox, due: Due) -> None:
+        done, last = False, ""
+        body = due.event.payload()
+        moment = datetime.fromtimestamp(self._now(), UTC)
+        headers = {
+            "Content-Type": "application/json",
+            "User-Agent": "Spoolwright",
+            "webhook-id": due.event.id,
+            "webhook-timestamp": str(int(moment.timestamp())),
+            "webhook-signature": Webhook(due.secret).sign(due.event.id, moment, body.decode()),
+        }
+        status = 0
+        try:
+            status = self._send(target(due.url, private=self._private()), body, headers)
+            done, last = 200 <= status < 300, f"answered {status}"
+        except TargetRefused as error:
+            last = error.message
+        except (OSError, http.client.HTTPException) as error:
+            last = f"{type(error).__name__}: {error}"[:200]
+        outbox.settle(due.delivery, done=done, last=last, now=int(self._now()), time=self._time())
+        if status == GONE:  # Standard Webhooks: the receiver wants no more of it
+            outbox.end_hook(due.delivery.hook, by="the receiver", time=self._time())
+
+    def _time(self) -> str:
+        return datetime.fromtimestamp(self._now(), UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
