@@ -1,7 +1,6 @@
 """Numbers, names and verdicts as a person reads them: one spelling for terminal, page and paper."""
 
-from urllib.parse import unquote
-
+from graph.model.statement import name_in
 from graph.model.verdict import Proof, Verdict
 from ontology.currencies import money_shown
 from ontology.quantities import shown
@@ -62,13 +61,8 @@ def days(count: int | None) -> str:
     return "1 day" if count == 1 else f"{count} days"
 
 
-def named(key: str) -> str:
-    """The name inside a key.
-
-    >>> named("part/Ostrel/OS%20100%2F2"), named("core/HB-017"), named("")
-    ('Ostrel OS 100/2', 'HB-017', '')
-    """
-    return " ".join(unquote(part) for part in key.split("/")[1:])
+named = name_in
+"""The name inside a key."""
 
 
 def size(amount: int | None, quantity: str) -> str:

@@ -11,7 +11,7 @@ import json
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
-from urllib.parse import quote
+from urllib.parse import quote, unquote
 
 from graph.model.finding import Origin
 from graph.model.sheet import BY_NAME
@@ -43,6 +43,15 @@ def subject(kind: str, *names: str) -> str:
     'part/Ostrel/OS%20100%2F2'
     """
     return "/".join([kind, *(quote(name, safe="") for name in names)])
+
+
+def name_in(key: str) -> str:
+    """The name inside a key, as a person reads it.
+
+    >>> name_in("part/Ostrel/OS%20100%2F2"), name_in("core/HB-017"), name_in("")
+    ('Ostrel OS 100/2', 'HB-017', '')
+    """
+    return " ".join(unquote(part) for part in key.split("/")[1:])
 
 
 def value_json(value: Value) -> dict[str, Any]:

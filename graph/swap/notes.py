@@ -5,17 +5,19 @@ from decimal import Decimal, InvalidOperation
 from itertools import combinations
 
 from graph.model.record import Fitment, Interchange, Kind, Part, Supersession
+from graph.model.statement import name_in
 from graph.model.verdict import Verdict
 from graph.swap.match import DIFFERENT, LARGER, SMALLER, Compared
 from graph.swap.supersession import in_force, supersession_chain
 
+AGAINST = (Verdict.NO, Verdict.UNKNOWN)
 LAST_YEAR = 20000  # in half years; an open end
 
 
 def called(key: str, parts: Mapping[str, Part]) -> str:
-    """Maker and number as written; the key of a part that is not at hand."""
+    """Maker and number as written."""
     part = parts.get(key)
-    return f"{part.maker} {part.number}" if part is not None else key
+    return f"{part.maker} {part.number}" if part is not None else name_in(key)
 
 
 def superseded(
@@ -83,14 +85,17 @@ def _span(fitment: Fitment) -> str:
 def asserted(
     rows: Sequence[Interchange], keys: Sequence[str], seat: str, parts: Mapping[str, Part], verdict: Verdict
 ) -> list[str]:
-    """Interchange that someone asserts of these parts; it settles nothing, and a disagreement is said."""
+    """Interchange that someone asserts of these parts; it settles nothing.
+
+    Where the question is about that very seat, a disagreement with the joints is said.
+    """
     out = []
     for row in rows:
         if row.other not in keys or (seat and row.seat not in ("", seat)):
             continue
         by = f" ({row.source})" if row.source else ""
         condition = f", if {row.condition}" if row.condition else ""
-        against = "; the joints judged here do not bear that out" if verdict in (Verdict.NO, Verdict.UNKNOWN) else ""
+        against = "; the joints judged here do not bear that out" if seat and verdict in AGAINST else ""
         old, new = called(row.part, parts), called(row.other, parts)
         out.append(
             f"It is asserted{by} that {new} may stand in for {old}{condition}, in that direction only{against}."
