@@ -5,6 +5,7 @@ request gets its result, a concurrent one 409, another payload 422), from memory
 """
 
 import threading
+from contextlib import nullcontext
 from pathlib import Path
 from typing import Any
 
@@ -72,6 +73,17 @@ def test_an_answer_lost_between_the_write_and_its_keeping_is_made_anew(
     assert (again.status_code, again.json()) == (201, first.json())
     assert again.headers["idempotency-replayed"] == "true"
     assert changes(here) == written
+
+
+def test_the_control_a_retry_is_refused_where_the_write_is_not_put_on_record(
+    here: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Without it the test above would prove nothing."""
+    with monkeypatch.context() as patch:
+        patch.setattr(Replies, "keep", lambda *_: None)
+        patch.setattr(Replies, "noting", lambda *_: nullcontext())
+        assert here.post("/v1/cores", json=CORE, headers=KEY).status_code == 201
+    assert problem(here.post("/v1/cores", json=CORE, headers=KEY)) == (409, "conflict")
 
 
 def test_a_request_with_several_writes_goes_on_where_it_stopped(
