@@ -15,6 +15,7 @@ from graph.planning.answer import plan
 from graph.settling.plans import ENGINE, NEVER_BEFORE, sentence
 from graph.settling.points import codes_of, kind_points, step_of
 from graph.settling.search import Measurable, search
+from graph.settling.witness import witnessed
 
 UNIT = "unit"
 Fits = Callable[[FitsEvidence, Callable[[Bundle], PlanAnswer]], FitsAnswer]
@@ -24,7 +25,7 @@ def settle_fits(evidence: FitsEvidence, fits: Fits, stop: Callable[[], bool]) ->
     """The fewest look-ups and measurements after which it is known whether the unit goes onto the engine."""
 
     def mend(bundle: Bundle) -> PlanAnswer:
-        return plan(bundle, stop=stop)
+        return witnessed(plan(bundle, stop=stop))
 
     answer = fits(evidence, mend)
     now = _result(answer)

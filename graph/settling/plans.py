@@ -24,6 +24,7 @@ from graph.settling.points import (
     wide_points,
 )
 from graph.settling.search import Measurable, Searched, search
+from graph.settling.witness import witnessed
 
 ENGINE = "engine"
 KEPT, DONOR = "kept", "donor"
@@ -97,7 +98,7 @@ class _asking:  # noqa: N801 - used as a function
         bundle = self.bundle
         for place, value in sorted(shown.items(), key=lambda item: item[0]):
             bundle = self.facts.with_value(bundle, self.measurables[place], value)
-        return plan(bundle, stop=self.stop)
+        return witnessed(plan(bundle, stop=self.stop))
 
     def __call__(self, shown: Mapping[int, Value]) -> Result:
         return _result(self.answer(shown))
