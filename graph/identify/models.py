@@ -20,13 +20,11 @@ from graph.model.record import Feature, Layout, Part, Unit
 from graph.model.value import NONE
 from graph.rules.facts import settle
 from graph.rules.judge import spelled_thread
+from graph.rules.reliability import reliability as trusted
 from graph.rules.spoken import number, span
 
 NONE_PRIOR: Final = 0.05
 """The chance, before anything was seen, that a core is of no unit on record; a choice, not a measurement."""
-
-WORDS: Final = {"high": 0.95, "medium": 0.8, "low": 0.6}
-"""Reliabilities in words, for those who have no number; the three steps of common practice, no source."""
 
 ABSENT: Final = "no such part"
 ELSE: Final = "something else"
@@ -95,7 +93,7 @@ def build(
     known: dict[tuple[str, str], Fact] = {}
     usable = []
     for feature in features:
-        reliability = reliability_of(feature)
+        reliability = trusted(feature.identity_reliability)
         if reliability is not None:
             usable.append((feature, reliability))
         elif feature.identity_reliability:
@@ -118,18 +116,6 @@ def build(
     coded = np.asarray(rows, dtype=np.int32).reshape(len(rows), len(units))
     table = Table.of(coded, [t.reliability for t in traits], [len(t.values) for t in traits])
     return Models(tuple(units), tuple(traits), table, by_key, tuple(remarks))
-
-
-def reliability_of(feature: Feature) -> float | None:
-    """How far the feature may be trusted as evidence of identity: above 0 and below 1; None: it is no evidence."""
-    text = feature.identity_reliability.strip().casefold().replace(",", ".")
-    if text in WORDS:
-        return WORDS[text]
-    try:
-        number = float(text)
-    except ValueError:
-        return None
-    return number if 0.0 < number < 1.0 else None
 
 
 def words_in(text: str) -> list[str]:

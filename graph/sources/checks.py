@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from graph.model.finding import Finding, Origin
 from graph.model.sheet import BY_NAME
+from graph.rules.reliability import reliability
 from graph.sources.circles import circles
 from graph.sources.codes import Fault, finding
 from graph.sources.known import NUMBERED
@@ -56,6 +57,7 @@ class Checks:
             "services": self._consumed,
             "fitments": self._fitment,
             "weaknesses": self._weakness,
+            "features": self._feature,
         }
 
     def row(self, line: Line) -> None:
@@ -199,6 +201,11 @@ class Checks:
                 years.append(float(text))
         if len(years) == 2 and years[0] > years[1]:
             line.report("years-crossed", "year_from")
+
+    def _feature(self, line: Line) -> None:
+        said = line.fields.get("identity_reliability")
+        if said and reliability(str(said)) is None:
+            line.report("identity-reliability", "identity_reliability")
 
     def _weakness(self, line: Line) -> None:
         seen, of = line.fields.get("seen"), line.fields.get("of")

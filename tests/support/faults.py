@@ -539,6 +539,14 @@ def seen_above_of(book: Workbook, random: Random) -> list[Planted]:
     return [Planted("seen-above-of", "weaknesses", row, "seen")]
 
 
+@fault()
+def identity_reliability(book: Workbook, random: Random) -> list[Planted]:
+    header, *rows = book["features"]
+    book["features"] = [[*header, "identity_reliability"], *([*row, ""] for row in rows)]
+    row = add(book, "features", feature="paint", label="paint", type="code", identity_reliability="80 %")
+    return [Planted("identity-reliability", "features", row, "identity_reliability")]
+
+
 # The graph.
 
 
