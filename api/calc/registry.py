@@ -2,7 +2,7 @@
 
 from typing import Final
 
-from api.calc import bench, breathing, sizes, turning
+from api.calc import bench, breathing, changing, sizes, turning
 from api.calc.form import Calculation
 
 CALCULATIONS: Final[dict[str, Calculation]] = {
@@ -25,5 +25,6 @@ CALCULATIONS: Final[dict[str, Calculation]] = {
         bench.THREAD,
         bench.CUTTING,
         breathing.MAP,
+        changing.CHANGES,
     )
 }

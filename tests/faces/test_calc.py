@@ -85,7 +85,7 @@ def asked(calculation: Calculation, words: list[str]) -> dict[str, Any]:
 def test_all_the_calculations_are_there() -> None:
     assert list(CALCULATIONS) == [
         "fit", "stack", "wall", "contour", "growth", "trim", "tip-speed", "blade-pass", "balance", "air", "density",
-        "compression", "corrected-flow", "atmosphere", "thread", "cutting", "map",
+        "compression", "corrected-flow", "atmosphere", "thread", "cutting", "map", "changes",
     ]  # fmt: skip
 
 
@@ -234,3 +234,21 @@ def test_the_description_of_the_routes_is_sound(client: TestClient) -> None:
     validate(found)
     assert {f"/v1/calc/{name}" for name in CALCULATIONS} < set(found["paths"])
     assert set(client.get("/v1/calc").json()) == set(CALCULATIONS)
+
+
+def test_what_else_changes_is_worked_out_by_hand() -> None:
+    # Full and splitter blades 6 + 6 to 7 + 7: 12·log2(7/6) = 2.67 semitones (by hand, equal temperament);
+    # energy at one tip speed with the cube of the diameter: (84/78)³ - 1 = 24.9 % (by hand);
+    # eye areas (62/56)² = 1.2258, a tenth up and down: +10.3 % to +34.8 % (by hand).
+    words = (
+        "changes", "--was-inducer", "56 mm", "--inducer", "62 mm", "--was-exducer", "78 mm", "--exducer", "84 mm",
+        "--was-blades", "6", "--blades", "7", "--was-splitters", "6", "--splitters", "7", "--json",
+    )  # fmt: skip
+    code, text = run(*words)
+    assert code in (0, 1)
+    found = {one["name"]: one["value"] for one in json.loads(text)["result"]["figures"]}
+    assert found["pitch_of_the_full_blades_least"] == pytest.approx(2.67, abs=0.005)
+    assert found["energy_of_a_burst_most"] == pytest.approx(24.9, abs=0.05)
+    assert (found["flow_range_least"], found["flow_range_most"]) == pytest.approx((10.3, 34.8), abs=0.05)
+    assert found["inertia_of_the_turbine_wheel_least"] is None  # nobody measured the turbine wheels
+    assert found["pressure_ratio_left_at_height_least"] is None  # nor said where it works
