@@ -24,7 +24,7 @@ from graph.index.store import Store
 from graph.ledger.outbox import STOCK, Outbox
 from graph.publish import verify_store
 
-KILLS = 4
+KILLS = 3
 
 
 class Server:
@@ -72,67 +72,64 @@ def put(port: int, quantity: int, version: int, key: str) -> tuple[int, int]:
     return answer.status, told["places"][0]["version"] if answer.status == 200 else 0
 
 
-def write_on(port: int, done: threading.Event) -> tuple[list[int], list[int]]:
-    """The quantities that were acknowledged, and the statuses of retries that were neither done nor in flight."""
-    acknowledged: list[int] = []
-    refused: list[int] = []
-    version, quantity = 1, 100
-    while not done.is_set():
-        quantity += 1
-        key = str(uuid.uuid4())
+class Client:
+    """Puts one quantity after the other until it is told to stop."""
+
+    def __init__(self, port: int) -> None:
+        self.acknowledged: list[int] = []
+        self.refused: list[int] = []
+        self.done = threading.Event()
+        self._port = port
+        self.thread = threading.Thread(target=self._run)
+
+    def _run(self) -> None:
+        version, quantity = 1, 100
+        while not self.done.is_set() and not self.refused:
+            quantity += 1
+            version = self._until_acknowledged(quantity, version, str(uuid.uuid4()))
+
+    def _until_acknowledged(self, quantity: int, version: int, key: str) -> int:
         while True:
             try:
-                status, after = put(port, quantity, version, key)
+                status, after = put(self._port, quantity, version, key)
             except Unknown:
                 time.sleep(0.05)
                 continue
             if status == 200:
-                acknowledged.append(quantity)
-                version = after
-                break
-            if status in (409, 503):
-                time.sleep(0.05)
-                continue
-            refused.append(status)
-            return acknowledged, refused
-    return acknowledged, refused
+                self.acknowledged.append(quantity)
+                return after
+            if status not in (409, 503):
+                self.refused.append(status)
+                return 0
+            time.sleep(0.05)
+
+    def until(self, more: int) -> None:
+        """Wait for so many more acknowledged writes."""
+        wanted, deadline = len(self.acknowledged) + more, time.monotonic() + 60
+        while len(self.acknowledged) < wanted and not self.refused and time.monotonic() < deadline:
+            time.sleep(0.002)
 
 
-def run(folder: Path, *, kills: int, seed: int) -> tuple[list[int], list[int]]:
+def run(folder: Path, *, kills: int, seed: int) -> Client:
     """Write while the server is killed so often, each time in the midst of writing."""
     dice = random.Random(seed)
-    server, done = Server(folder), threading.Event()
-    result: list[tuple[list[int], list[int]]] = []
-    client = threading.Thread(target=lambda: result.append(write_on(server.port, done)))
-    client.start()
+    server = Server(folder)
+    client = Client(server.port)
+    client.thread.start()
     try:
         for _ in range(kills):
-            _until_up(server.port)
-            time.sleep(dice.uniform(0.05, 0.6))
+            client.until(dice.randint(1, 6))
+            time.sleep(dice.uniform(0.0, 0.05))
             server.kill()
             server.again()
-            if not client.is_alive():
-                break
-        _until_up(server.port)
-        time.sleep(1.5)
-        done.set()
-        client.join(60)
+        client.until(3)
+        client.done.set()
+        client.thread.join(60)
+        time.sleep(2.0)  # the courier's next turn brings what is left
     finally:
-        done.set()
-        time.sleep(1.5)  # the courier's next turn brings what is left
+        client.done.set()
         server.kill()
-    return result[0]
-
-
-def _until_up(port: int) -> None:
-    deadline = time.monotonic() + 60
-    while time.monotonic() < deadline:
-        try:
-            socket.create_connection(("127.0.0.1", port), 1).close()
-            return
-        except OSError:
-            time.sleep(0.05)
-    raise AssertionError("the server did not come up")
+    return client
 
 
 @pytest.mark.slow
@@ -144,9 +141,10 @@ def test_what_was_acknowledged_is_there_once_after_kills_and_events_keep_their_i
         listening.secret = "whsec_c2VjcmV0"
         Outbox(store.ledger).make_hook(listening.url, (STOCK,), listening.secret, by="Ada", time="t")
         store.close()
-        acknowledged, refused = run(small, kills=KILLS, seed=seed)
+        client = run(small, kills=KILLS, seed=seed)
         got = list(listening.got)
-    assert refused == []
+    acknowledged = client.acknowledged
+    assert client.refused == []
     assert len(acknowledged) > KILLS  # the client did get work done between the kills
     store = Store.open(small)
     with store.ledger.reading() as reading:
