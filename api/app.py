@@ -31,6 +31,7 @@ from api.routes import (
     changes,
     depth,
     events,
+    graph,
     jobs,
     keys,
     lookup,
@@ -72,6 +73,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
         courier.start()
         yield
         await run_in_threadpool(courier.stop)
+        app.state.sparql.close()
         app.state.crew.close()
         app.state.current.close()
 
@@ -92,6 +94,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
     app.state.serving = serving
     app.state.metrics = Metrics()
     app.state.answers = Answers()
+    app.state.sparql = Crew("api.sparql_worker", [str(store_folder)], workers=1, waiting=4)
     app.state.crew = _crew(app, store_folder, serving.workers)
     problems.install(app)
     for router in (
@@ -106,6 +109,8 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
         lookup.router,
         things.names,
         store.router,
+        graph.router,
+        graph.well_known,
         events.router,
         jobs.router,
         stock.router,

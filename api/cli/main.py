@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import typer
 
-from api.cli import asking, bench, calculating, demo, depth, keeping, keys, serving, sheeting, yard
+from api.cli import asking, bench, calculating, demo, depth, jobs, keeping, keys, serving, sheeting, yard
 
 app = typer.Typer(
     name="spoolwright",
@@ -32,6 +32,7 @@ VERBS: tuple[Callable[..., None], ...] = (
     keeping.diff,
     keeping.undo,
     keeping.export,
+    pushing.push,
     serving.serve,
     demo.demo,
 )
@@ -42,6 +43,8 @@ for verb in VERBS:
 app.add_typer(calculating.app, name="calc")
 app.add_typer(bench.app, name="core")
 app.add_typer(yard.app, name="shelf")
+app.add_typer(jobs.app, name="job")
+app.add_typer(jobs.stock_app, name="stock")
 app.add_typer(keys.app, name="key")
 
 

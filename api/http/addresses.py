@@ -20,6 +20,7 @@ class Address:
     """One path template; by method the forms of its answer (form to medium), and what tells that it is retired.
 
     `desks`: its answers rest on the desk's snapshot alone (or on nothing), so that the clocks name them.
+    `own_forms`: the route chooses the form itself, as a protocol of its own says.
     """
 
     template: str
@@ -27,6 +28,7 @@ class Address:
     forms: dict[str, dict[str, str]] = field(default_factory=dict)
     retired: dict[str, list[tuple[bytes, bytes]]] = field(default_factory=dict)
     desks: bool = False
+    own_forms: bool = False
 
     @property
     def shown(self) -> str:
@@ -39,6 +41,9 @@ class Address:
         found = set(self.forms) | {"OPTIONS"}
         return sorted(found | {"HEAD"} if "GET" in found else found)
 
+
+OWN_FORMS: Final = "x-own-forms"
+"""What a route's `openapi_extra` holds when it chooses the form of its answer itself."""
 
 DESKS: Final = frozenset(
     {
@@ -104,6 +109,7 @@ def _addresses(app: FastAPI) -> Iterator[Address]:
             continue
         address = made.setdefault(path, Address(path, pattern))
         address.desks = path == app.openapi_url or bool(DESKS & set(getattr(route, "tags", None) or ()))
+        address.own_forms = OWN_FORMS in (getattr(route, "openapi_extra", None) or {})
         for method in getattr(route, "methods", None) or ():
             if method != "HEAD":
                 address.forms[method] = dict(_forms(route))

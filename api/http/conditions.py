@@ -113,7 +113,7 @@ class Conditions:
         accept, query = given.get(b"accept", b""), scope["query_string"]
         plain = accept in (b"", b"*/*") or accept.startswith(b"application/json")
         address = self._addresses.answering(scope["path"], scope["method"])
-        if address is None or (plain and b"format=" not in query):
+        if address is None or address.own_forms or (plain and b"format=" not in query):
             return address, ""
         offered = address.forms[scope["method"]]
         asked = next((text for name, text in parse_qsl(query.decode("latin-1")) if name == "format"), "")
