@@ -394,6 +394,8 @@ SHEETS: Final[Mapping[str, SheetTerms]] = {
             "number": "number",
             "quantity": "quantity",
             "released": "released",
+            "until": "until",
+            "who": "who",
         },
     ),
     "jobs": SheetTerms(

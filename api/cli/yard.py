@@ -30,6 +30,10 @@ OnlyStock = Annotated[bool, typer.Option("--only-stock", help="Order nothing: on
 Once = Annotated[bool, typer.Option("--one-teardown", help="Strip each donor once for all that is taken from it.")]
 Rush = Annotated[str, typer.Option("--rush", help="A job that goes before all others; says what it displaces.")]
 Seconds = Annotated[float, typer.Option(min=0.1, help="Give up after so many seconds.")]
+Until = Annotated[
+    str,
+    typer.Option("--until", help="The last day on which the promise holds, YYYY-MM-DD; default: until released."),
+]
 Author = Annotated[str, typer.Option(help="Who promises; default: the name you are logged in with.")]
 
 
@@ -99,6 +103,7 @@ def reserve(
     one_teardown: Once = False,
     rush: Rush = "",
     seconds: Seconds = 60.0,
+    until: Until = "",
     author: Author = "",
     day: Day = "",
     store: Store = None,
@@ -116,17 +121,18 @@ def reserve(
         yard = Yard(desk_at(store, demo))
         question = ShelfQuestion(yard.jobs(read_bytes(jobs), jobs), asked_on, by, only_stock, one_teardown, rush)
         answer = yard.plan(question, seconds=seconds)
-        rows = reservation_rows(yard, answer, asked_on)
+        by_whom = author or getpass.getuser()
+        rows = reservation_rows(yard, answer, asked_on, until=until, who=by_whom)
         folder = Folder.open(store_path(store, demo=demo))
         record(
             folder,
             rows,
-            author=author or getpass.getuser(),
+            author=by_whom,
             time=now(),
             title=f"promised to {len(answer.jobs)} jobs",
             unmoved_since=yard.desk.snapshot.shelf,
         )
-        promised = Yard(desk_at(store, demo)).promised()
+        promised = Yard(desk_at(store, demo)).promised(asked_on)
     except SpoolwrightError as error:
         raise fail(error, as_json=as_json) from error
     if as_json:
@@ -138,19 +144,63 @@ def reserve(
 
 
 @app.command()
-def promised(store: Store = None, demo: Demo = False, as_json: Json = False) -> None:
-    """What is promised to which job."""
+def promised(day: Day = "", store: Store = None, demo: Demo = False, as_json: Json = False) -> None:
+    """What is promised to which job, by whom, until when; what has lapsed is left out."""
     from api.text.yard import promise_lines
     from graph.desk.yard import Yard
 
     try:
-        found = Yard(desk_at(store, demo)).promised()
+        found = Yard(desk_at(store, demo)).promised(day or date.today().isoformat())
     except SpoolwrightError as error:
         raise fail(error, as_json=as_json) from error
     if as_json:
         say_json(to_json(found))
     else:
         say(promise_lines(found))
+
+
+@app.command()
+def hold(
+    job: Annotated[str, typer.Argument(help="The job's name.")],
+    core: Annotated[str, typer.Option(help="The core's tag; with --seat the part there alone.")] = "",
+    seat: Annotated[str, typer.Option(help="With --core: the seat whose part is promised.")] = "",
+    part: Annotated[str, typer.Option(help="The number of a part in stock.")] = "",
+    quantity: Annotated[int, typer.Option(min=1, help="With --part: how many.")] = 1,
+    until: Until = "",
+    author: Author = "",
+    store: Store = None,
+    demo: Demo = False,
+    as_json: Json = False,
+) -> None:
+    """Promise one thing to a job: a core, a donor's part, or parts out of stock. Refused where it is not free."""
+    from api.text.yard import promise_lines
+    from graph import publish as writer
+    from graph.desk import names
+    from graph.desk.yard import Yard
+    from graph.index.store import Store as Folder
+
+    try:
+        desk = desk_at(store, demo)
+        if bool(core) == bool(part):
+            raise BadQuestion("a core or a part is promised, one of the two", fix="name --core or --part")
+        by_whom = author or getpass.getuser()
+        cells = {"job": job, "seat": seat, "until": until, "who": by_whom}
+        if until and until < now()[:10]:
+            raise BadQuestion(f"until {until} is over", fix="name a later day, or none")
+        if core:
+            cells["tag"] = names.core(desk.shelf, core).tag
+        else:
+            found = names.thing(desk.catalogue.find_parts, "part", part)
+            cells |= {"maker": found.maker, "number": found.name, "quantity": str(quantity)}
+        folder = Folder.open(store_path(store, demo=demo))
+        writer.promise(folder, cells, author=by_whom, time=now()).sound()
+        held = Yard(desk_at(store, demo)).promised(date.today().isoformat())
+    except SpoolwrightError as error:
+        raise fail(error, as_json=as_json) from error
+    if as_json:
+        say_json(to_json(held))
+    else:
+        say(promise_lines(held))
 
 
 @app.command()
@@ -172,7 +222,7 @@ def release(
         rows = release_rows(yard, jobs, date.today().isoformat())
         folder = Folder.open(store_path(store, demo=demo))
         record(folder, rows, author=author or getpass.getuser(), time=now(), title=f"released: {', '.join(jobs)}")
-        left = Yard(desk_at(store, demo)).promised()
+        left = Yard(desk_at(store, demo)).promised(date.today().isoformat())
     except SpoolwrightError as error:
         raise fail(error, as_json=as_json) from error
     if as_json:

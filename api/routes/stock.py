@@ -5,14 +5,14 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Response
 from pydantic import Field
 
-from api.current import CurrentDesk, CurrentStore
-from api.schemas import Asked, Name
+from api.current import CurrentDesk, CurrentStore, today
+from api.schemas import Asked, Day, Name
 from api.writing import WRITE_PROBLEMS, Expected, StockWrite, WriteRoute, etag, now
 from graph import publish as writer
 from graph.desk import Desk
 from graph.desk import jobs as looking
 from graph.desk.yard import Yard, release_rows
-from graph.errors import NotFound
+from graph.errors import BadQuestion, NotFound
 from graph.index.store import Store
 from graph.model.jobs import PriceRecord, StockRecord
 from graph.model.yard import Promise
@@ -50,6 +50,7 @@ class PromiseAsked(Asked):
     seat: str = Field("", max_length=200)
     part: str = Field("", max_length=200)
     quantity: int = Field(1, ge=1, le=10**6)
+    until: Day = Field("", description="the last day on which it holds; empty: until it is released")
     note: Text = ""
     author: str = Field("", max_length=200)
 
@@ -57,7 +58,7 @@ class PromiseAsked(Asked):
 @router.get("/stock")
 def get_stock(desk: CurrentDesk, part: Part) -> StockRecord:
     """What is on hand of a part, by place, each with its version, and how many are promised to jobs."""
-    return looking.stock(desk, part)
+    return looking.stock(desk, part, today())
 
 
 @router.put("/stock")
@@ -78,7 +79,7 @@ def put_stock(
             store, (found.maker, found.name), place, asked.quantity, version=version, author=author, time=now()
         ).sound()
     )
-    told = looking.stock(Desk.over(store), part)
+    told = looking.stock(Desk.over(store), part, today())
     response.headers["ETag"] = etag(next(p.version for p in told.places if p.place == place))
     return told
 
@@ -121,7 +122,10 @@ def put_price(
 def add_promise(asked: PromiseAsked, desk: CurrentDesk, store: CurrentStore, write: StockWrite) -> list[Promise]:
     """Promise something to a job; what is promised to it already stays. Refused where it is not free."""
     author = write.author(asked.author)
-    cells = {"job": asked.job, "tag": asked.tag, "seat": asked.seat, "note": asked.note}
+    cells = {"job": asked.job, "tag": asked.tag, "seat": asked.seat, "until": asked.until, "note": asked.note}
+    cells["who"] = author
+    if asked.until and asked.until < now()[:10]:
+        raise BadQuestion(f"until {asked.until} is over", fix="name a later day, or none")
     if asked.part:
         found = looking.part_named(desk, asked.part)
         cells |= {"maker": found.maker, "number": found.name, "quantity": str(asked.quantity)}
@@ -146,7 +150,7 @@ def release_promises(
 
 
 def _promised(store: Store, job: str) -> list[Promise]:
-    found = [p for p in Yard(Desk.over(store)).promised() if not job or p.job == job]
+    found = [p for p in Yard(Desk.over(store)).promised(today()) if not job or p.job == job]
     if job and not found:
         raise NotFound(f"nothing is promised to {job!r}", fix="the list of promises shows what is")
     return found

@@ -5,18 +5,19 @@ from typing import Annotated
 from fastapi import APIRouter, Query
 from pydantic import Field
 
-from api.current import CurrentDesk, today
-from api.documented import PROBLEMS
+from api.current import CurrentDesk, CurrentStore, today
 from api.schemas import Asked, Day, Name
+from api.writing import WRITE_PROBLEMS, StockWrite, WriteRoute, now
 from graph.desk import names
 from graph.desk.desk import Desk
-from graph.desk.yard import Yard, bare
+from graph.desk.yard import Yard, bare, reservation_rows
 from graph.errors import BadQuestion
 from graph.model.interchange import InterchangeAnswer, InterchangeReport
-from graph.model.yard import Job, Promise, RushAnswer, ShelfAnswer, ShelfQuestion
+from graph.model.yard import Job, Promise, ReservedShelf, RushAnswer, ShelfAnswer, ShelfQuestion
+from graph.publish import record
 from graph.shelf.answer import MOST_JOBS
 
-router = APIRouter(prefix="/v1", tags=["yard"], responses=PROBLEMS)
+router = APIRouter(prefix="/v1", tags=["yard"], responses=WRITE_PROBLEMS, route_class=WriteRoute)
 
 
 class JobOfDay(Asked):
@@ -47,6 +48,13 @@ class ShelfAsked(Asked):
         return ShelfQuestion(jobs, self.as_of or today(), self.by, self.only_stock, self.one_teardown, self.rush)
 
 
+class ReserveAsked(ShelfAsked):
+    """The same, and each job is promised what it gets: `until` that day, or until it is released."""
+
+    until: Day = ""
+    author: str = Field("", max_length=200)
+
+
 def _job(asked: JobOfDay, desk: Desk) -> Job:
     build = names.build(desk.catalogue, asked.build)
     engine = names.thing(desk.catalogue.find_engines, "engine", asked.engine).key if asked.engine else build.engine
@@ -69,10 +77,38 @@ def plan_a_rush(asked: ShelfAsked, desk: CurrentDesk) -> RushAnswer:
     return RushAnswer(found.rush, bare(found.without), bare(found.together), found.displaced, found.sentence)
 
 
+@router.post("/shelf/reservations", status_code=201)
+def reserve_the_shelf(
+    asked: ReserveAsked, desk: CurrentDesk, store: CurrentStore, write: StockWrite
+) -> ReservedShelf:
+    """Plan the jobs and promise each what it gets; what was promised to these jobs before is released.
+
+    Refused where the store moved on in between.
+    """
+    author, yard = write.author(asked.author), Yard(desk)
+    question = asked.question(desk)
+    answer = yard.plan(question, seconds=asked.seconds)
+    if not write.again:
+        rows = reservation_rows(yard, answer, question.day, until=asked.until, who=author)
+        write.once(
+            lambda: record(
+                store,
+                rows,
+                author=author,
+                time=now(),
+                title=f"promised to {len(answer.jobs)} jobs",
+                unmoved_since=desk.snapshot.shelf,
+            )
+        )
+    names_ = {job.name for job in question.jobs}
+    held = tuple(p for p in Yard(Desk.over(store)).promised(question.day) if p.job in names_)
+    return ReservedShelf(bare(answer), held)
+
+
 @router.get("/shelf/promises")
 def promises(desk: CurrentDesk) -> list[Promise]:
-    """What is promised to which job."""
-    return list(Yard(desk).promised())
+    """What is promised to which job, by whom, until when; what has lapsed is left out. Oldest first."""
+    return list(Yard(desk).promised(today()))
 
 
 @router.get("/interchange")

@@ -65,7 +65,7 @@ def rush_lines(answer: RushAnswer) -> list[str]:
 
 
 def promise_lines(promises: Sequence[Promise]) -> list[str]:
-    """What is promised to whom."""
+    """What is promised to which job, by whom, until when; oldest first."""
     if not promises:
         return ["Nothing is promised."]
     rows = []
@@ -76,7 +76,8 @@ def promise_lines(promises: Sequence[Promise]) -> list[str]:
             what = f"core {promise.tag}"
         else:
             what = f"{promise.quantity} x {named(promise.part)} out of stock"
-        rows.append((promise.job, what))
+        by = f"by {promise.who}" if promise.who else "by nobody named"
+        rows.append((promise.job, what, f"{by}, {f'until {promise.until}' if promise.until else 'until released'}"))
     return columns(rows)
 
 

@@ -9,6 +9,7 @@ from graph.index.search import Candidate
 from graph.ledger.reading import Held
 from graph.model.jobs import FOLLOWS, Deposit, JobRecord, PlaceOfStock, PriceRecord, Step, StockRecord
 from graph.model.statement import Fields, subject
+from graph.model.yard import in_force
 
 _SHEETS = ("jobs", "job_stages", "job_deposits")
 
@@ -76,14 +77,14 @@ def part_named(desk: Desk, part: str) -> Candidate:
     return names.thing(desk.catalogue.find_parts, "part", part)
 
 
-def stock(desk: Desk, part: str) -> StockRecord:
-    """What is on hand of a part, by place, and how much of it is promised."""
+def stock(desk: Desk, part: str, day: str = "") -> StockRecord:
+    """What is on hand of a part, by place, and how much of it is promised (on that day)."""
     found = part_named(desk, part)
     places = [
         PlaceOfStock(_text(h.statement.fields, "place"), int(h.statement.fields["quantity"]), h.from_n)
         for h in desk.shelf.held("stock", [found.key])
     ]
-    promised = promised_of((h.statement.fields for h in desk.shelf.held("reservations")), found.key)
+    promised = promised_of((h.statement.fields for h in desk.shelf.held("reservations")), found.key, day)
     on_hand = sum(p.quantity for p in places)
     in_order = tuple(sorted(places, key=lambda p: p.place))
     return StockRecord(found.maker, found.name, in_order, on_hand, promised, on_hand - promised)
@@ -96,12 +97,12 @@ def prices(desk: Desk, part: str) -> tuple[PriceRecord, ...]:
     return tuple(sorted(made, key=lambda p: p.condition))
 
 
-def promised_of(reservations: Iterable[Fields], part: str) -> int:
+def promised_of(reservations: Iterable[Fields], part: str, day: str = "") -> int:
     """How many of a part (its key) are promised out of stock."""
     return sum(
         int(row.get("quantity", 1))
         for row in reservations
-        if not row.get("released")
+        if in_force(row, day)
         and not row.get("tag")
         and row.get("number")
         and subject("part", _text(row, "maker"), str(row["number"])) == part

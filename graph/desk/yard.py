@@ -13,7 +13,7 @@ from graph.interchange import interchange, report
 from graph.model.bundle import Bundle, PlanQuestion
 from graph.model.interchange import InterchangeAnswer, InterchangeReport
 from graph.model.statement import Evidence, Statement, subject
-from graph.model.yard import Job, Promise, RushAnswer, ShelfAnswer, ShelfQuestion
+from graph.model.yard import Job, Promise, RushAnswer, ShelfAnswer, ShelfQuestion, in_force
 from graph.planning.check import check
 from graph.shelf import plan_rush, plan_shelf
 from graph.shelf.check import objections
@@ -38,18 +38,18 @@ class Yard:
         """
         return jobs_of(self.desk.catalogue, self.desk.shelf, data, file)
 
-    def promised(self) -> tuple[Promise, ...]:
-        """What is promised to jobs and not released, oldest first."""
+    def promised(self, day: str = "") -> tuple[Promise, ...]:
+        """What is promised to jobs, oldest first: not released, and with a day named not lapsed by then."""
         out = []
         for row in self.desk.shelf.sheet("reservations"):
             said = row.fields
-            if said.get("released"):
+            if not in_force(said, day):
                 continue
             part = subject("part", str(said.get("maker", "")), str(said["number"])) if said.get("number") else ""
             quantity = int(said.get("quantity", 1))
-            out.append(
-                Promise(str(said["job"]), str(said.get("tag", "")), str(said.get("seat", "")), part, quantity, row.id)
-            )
+            job, tag, seat = (str(said.get(name, "")) for name in ("job", "tag", "seat"))
+            until, who = str(said.get("until", "")), str(said.get("who", ""))
+            out.append(Promise(job, tag, seat, part, quantity, row.id, until, who))
         return tuple(out)
 
     def plan(self, question: ShelfQuestion, *, seconds: float = SHELF_SECONDS) -> ShelfAnswer:
@@ -60,7 +60,7 @@ class Yard:
         AnswerRefused
             The checker does not bear out a plan, or the allocation uses a thing twice.
         """
-        promised = self.promised()
+        promised = self.promised(question.day)
         answer = plan_shelf(
             question,
             self.desk.shelf.cores(),
@@ -73,7 +73,7 @@ class Yard:
 
     def rush(self, question: ShelfQuestion, *, seconds: float = SHELF_SECONDS) -> RushAnswer:
         """What the question's rush job displaces; both allocations judged."""
-        promised = self.promised()
+        promised = self.promised(question.day)
         answer = plan_rush(
             question,
             self.desk.shelf.cores(),
@@ -132,8 +132,16 @@ def bare(answer: ShelfAnswer) -> ShelfAnswer:
     return replace(answer, jobs=tuple(replace(one, answer=replace(one.answer, bundle=None)) for one in answer.jobs))
 
 
-def reservation_rows(yard: Yard, answer: ShelfAnswer, day: str) -> list[Statement]:
-    """Rows that promise what the allocation gives, and release what was promised to these jobs before."""
+def reservation_rows(yard: Yard, answer: ShelfAnswer, day: str, *, until: str = "", who: str = "") -> list[Statement]:
+    """Rows that promise what the allocation gives, and release what was promised to these jobs before.
+
+    Raises
+    ------
+    BadQuestion
+        The promise would be over before it is made.
+    """
+    if until and until < day:
+        raise BadQuestion(f"until {until} is before {day}", fix="name a later day, or none")
     parts = {
         p.key: p for p in yard.desk.catalogue.parts(p.part for one in answer.jobs for p in one.promises if p.part)
     }
@@ -148,6 +156,7 @@ def reservation_rows(yard: Yard, answer: ShelfAnswer, day: str) -> list[Statemen
             else:
                 part = parts[promise.part]
                 fields |= {"maker": part.maker, "number": part.number, "quantity": promise.quantity}
+            fields |= {name: text for name, text in (("until", until), ("who", who)) if text}
             row = Statement("reservations", fields, Evidence(date=day))
             wanted[_place(row)] = row
     asked = {job.name for job in answer.question.jobs}

@@ -441,6 +441,8 @@ SHEETS: Final = (
             _o("number", "number", points_to="parts", with_maker="maker"),  # without a tag: out of stock
             _c("quantity", "count"),  # empty: 1
             _c("released", "yesno"),  # yes: promised no longer
+            _c("until", "date"),  # the last day on which the promise holds; empty: until it is released
+            _c("who", "text"),
         ),
         "which core, donor's part or stock is promised to which job",
         clock="shelf",

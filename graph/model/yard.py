@@ -1,6 +1,8 @@
 """The day's jobs against one shelf: what is asked, what each job gets, and what is promised to it."""
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from graph.model.plan import PlanAnswer
 from graph.model.record import Snapshot
@@ -23,7 +25,8 @@ class Job:
 class Promise:
     """A thing on the shelf promised to a job: a core to start from, a donor's part, or so many out of stock.
 
-    `tag` alone: the core. `tag` and `seat`: the part there. `part` and `quantity`: out of stock.
+    `tag` alone: the core. `tag` and `seat`: the part there. `part` and `quantity`: out of stock. `until`: the last
+    day on which it holds; empty: until it is released.
     """
 
     job: str
@@ -32,6 +35,14 @@ class Promise:
     part: str = ""  # part key; for a core's part what sits there
     quantity: int = 1
     said: str = ""
+    until: str = ""  # ISO date
+    who: str = ""
+
+
+def in_force(row: Mapping[str, Any], day: str) -> bool:
+    """Whether a row of the sheet `reservations` still promises something on that day (empty: whatever the day)."""
+    until = str(row.get("until", ""))
+    return not row.get("released") and not (day and until and until < day[: len(until)])
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,3 +134,11 @@ class RushAnswer:
     together: ShelfAnswer
     displaced: tuple[Displaced, ...]
     sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class ReservedShelf:
+    """An allocation, and what its jobs are promised now."""
+
+    answer: ShelfAnswer
+    promised: tuple[Promise, ...]

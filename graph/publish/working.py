@@ -10,6 +10,7 @@ from graph.ledger.reading import Reading
 from graph.model.jobs import JobRecord, next_stage
 from graph.model.sheet import DEPOSIT_WAYS, STAGES
 from graph.model.statement import Evidence, Statement, subject
+from graph.model.yard import in_force
 from graph.publish.entering import Cells, Entered, enter
 from graph.publish.writing import Guard
 from ontology.currencies import money_shown, read_money
@@ -78,7 +79,7 @@ def _free(reading: Reading, cells: Cells) -> None:
     others = [
         row.fields
         for row in reading.shelf(n, ("reservations",), [""])
-        if not row.fields.get("released") and str(row.fields["job"]) != cells["job"]
+        if in_force(row.fields, cells.get("date", "")[:10]) and str(row.fields["job"]) != cells["job"]
     ]
     tag = cells.get("tag", "")
     if tag:

@@ -10,6 +10,7 @@ import typer
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from typer.testing import CliRunner
+from writing_desk import caller, shop_app
 
 from api import problems
 from api.cli import yard as verbs
@@ -124,6 +125,41 @@ def test_a_promise_that_rests_on_an_older_shelf_is_not_written(own: Path, yard: 
     with pytest.raises(Conflict):
         record(store, rows[1:], author="tests", time="2026-11-20T09:00:01Z", unmoved_since=since)
     store.close()
+
+
+def test_a_promise_says_who_and_until_and_lapses_on_the_day_after(own: Path, tmp_path: Path) -> None:
+    store = ("--store", str(own))
+    held = json.loads(
+        run("shelf", "hold", "Z-1", "--core", "hb-022", "--until", "2099-11-30", "--author", "ina", *store, "--json")
+    )
+    (mine,) = [p for p in held if p["job"] == "Z-1"]
+    assert (mine["tag"], mine["until"], mine["who"]) == ("HB-022", "2099-11-30", "ina")
+    assert "core HB-022" in (told := run("shelf", "promised", *store)) and "by ina, until 2099-11-30" in told
+    taken = CliRunner().invoke(app, ["shelf", "hold", "Z-2", "--core", "HB-022", *store])
+    assert taken.exit_code == 2 and "promised to Z-1" in taken.output
+
+    def jobs(day: str) -> set[str]:
+        return {p["job"] for p in json.loads(run("shelf", "promised", "--as-of", day, *store, "--json"))}
+
+    assert "Z-1" in jobs("2099-11-30") and "Z-1" not in jobs("2099-12-01")
+    late = CliRunner().invoke(app, ["shelf", "hold", "Z-3", "--core", "HB-021", "--until", "2001-01-01", *store])
+    assert late.exit_code == 2 and "is over" in late.output
+    many = CliRunner().invoke(app, ["shelf", "hold", "Z-4", "--part", "46-20-262", "--quantity", "9", *store])
+    assert many.exit_code == 2 and "not free" in many.output
+
+
+def test_reservations_over_http_are_planned_promised_and_kept(own: Path) -> None:
+    jobs = [{"job": "A", "core": "HB-006", "build": "stock-101", "engine": "BR5-A"}]
+    asked = {"jobs": jobs, "as_of": DAY, "until": "2026-12-01", "author": "ina"}
+    with caller(shop_app(own)) as client:
+        done = client.post("/v1/shelf/reservations", json=asked)
+        assert done.status_code == 201, done.text
+        promised = done.json()["promised"]
+        assert {(p["job"], p["until"], p["who"]) for p in promised} == {("A", "2026-12-01", "ina")}
+        assert "HB-006" in {p["tag"] for p in promised}
+        assert client.post("/v1/shelf/reservations", json={**asked, "until": "2026-01-01"}).status_code == 422
+        again = client.post("/v1/shelf/reservations", json=asked)
+        assert again.json()["promised"] == promised  # planned anew, the same things
 
 
 def test_releasing_what_nobody_promised_is_a_clear_error(yard: Yard) -> None:
