@@ -5,7 +5,7 @@ from collections.abc import Callable
 
 import typer
 
-from api.cli import asking, bench, calculating, demo, depth, jobs, keeping, keys, serving, sheeting, yard
+from api.cli import asking, bench, calculating, demo, depth, jobs, keeping, keys, pushing, serving, sheeting, yard
 
 app = typer.Typer(
     name="spoolwright",
