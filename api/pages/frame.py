@@ -1,5 +1,6 @@
 """What every page has: names to choose from, the units, the questions asked last, the snapshot."""
 
+import re
 from collections import OrderedDict
 from collections.abc import Callable, Hashable
 from pathlib import Path
@@ -25,6 +26,8 @@ Count = Annotated[int, Query(ge=1, le=20)]
 CHOICES: Final = 120
 """Names of each sort in a page's lists; typing finds the rest. More would make every page of a large shop heavy."""
 REMEMBERED: Final = 64
+_KEY: Final = re.compile(r"\b(?:part|unit|engine|core|build|machine)/[^\s,;:)]+")
+"""A key that stands in a sentence; a person reads the name in it."""
 
 templates = Jinja2Templates(directory=Path(__file__).parent.parent / "templates")
 templates.env.add_extension("jinja2.ext.i18n")
@@ -46,7 +49,7 @@ templates.env.globals.update(
     }
 )
 templates.env.filters["spoken"] = spoken
-templates.env.filters["u"] = in_units
+templates.env.filters["u"] = lambda said: in_units(_KEY.sub(lambda key: named(key[0]), str(said)))
 
 
 def page(

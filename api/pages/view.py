@@ -6,18 +6,8 @@ from api.pages.wording import _
 from graph.desk import Desk
 from graph.model.fits import FitsAnswer
 from graph.model.plan import Plan
-from graph.model.verdict import RuleVerdict, Verdict
+from graph.model.verdict import RuleVerdict
 from ontology.quantities import shown
-
-STATES = {
-    "kept": ("K", _("kept")),
-    "machined": ("M", _("machined")),
-    "new": ("N", _("new part")),
-    "donor": ("D", _("from a donor")),
-    "measure": ("?", _("to be measured")),
-    "empty": ("–", _("left empty")),
-}
-"""What becomes of a seat: the letter that stands for it in pictures and tables, and the words."""
 
 
 def margin(rule: RuleVerdict) -> str:
@@ -79,8 +69,3 @@ def differing(columns: Sequence[FitsAnswer]) -> list[tuple[str, list[tuple[str, 
         if len(set(texts)) > 1:
             made.append((label, [(text or _("no such joint"), text != texts[0]) for text in texts]))
     return made
-
-
-def as_bad(verdict: Verdict) -> str:
-    """The verdict's name for styles and pictures."""
-    return verdict.name.lower()

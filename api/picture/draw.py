@@ -15,7 +15,16 @@ BADGES: Final = {
 
 
 def picture(
-    drawn: list[str], *, name: str, wide: int, high: int, title: str, told: str, kind: str, walkable: bool = False
+    drawn: list[str],
+    *,
+    name: str,
+    wide: int,
+    high: int,
+    title: str,
+    told: str,
+    kind: str,
+    top: int = 0,
+    walkable: bool = False,
 ) -> str:
     """The whole picture. `name` makes ids unique on a page; `kind` is the class that the style sheet knows.
 
@@ -23,7 +32,7 @@ def picture(
     """
     role = "group" if walkable else "img"
     return (
-        f'<svg class="picture {kind}" viewBox="0 0 {wide} {high}" role="{role}"'
+        f'<svg class="picture {kind}" viewBox="0 {top} {wide} {high - top}" role="{role}"'
         f' aria-labelledby="{name}-title {name}-told" focusable="false">'
         f'<title id="{name}-title">{escape(title)}</title><desc id="{name}-told">{escape(told)}</desc>'
         + "".join(drawn)

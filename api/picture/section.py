@@ -19,10 +19,10 @@ BOX_WIDE, BOX_HIGH, IN_A_ROW = 124, 46, 6
 # Outline, and where its badge hangs: on the shape itself, or on a line above or below it.
 SHAPES: Final[dict[str, tuple[str, tuple[int, int], tuple[int, int]]]] = {
     "compressor-cover": (
-        "M40 188H112Q168 184 186 112L196 112Q186 20 232 26 268 34 250 92L250 112H262V84Q276 10 222 4 162 6 174 100"
-        "160 164 112 170H40Z",
-        (66, 179),
-        (66, 179),
+        "M196 128V112Q188 88 202 60 196 8 152 8 106 10 112 70 120 120 156 128 156 196 98 212H40V196H86"
+        "Q136 186 134 138 88 112 92 62 92-10 156-8 218-4 218 62 210 96 216 128Z",
+        (62, 204),
+        (62, 204),
     ),
     "compressor-wheel": ("M104 294V222Q176 214 196 132H210V294Z", (166, 254), (166, 254)),
     "backplate": ("M218 112H262V128H236V250H218Z", (227, 190), (227, 190)),
@@ -75,8 +75,8 @@ def section_svg(seats: Sequence[Seat], states: Mapping[str, str], name: str) -> 
     if known:
         drawn.append(text(40, 384, _("compressor side, air in"), kind="small"))
         drawn.append(text(WIDE - 40, 384, _("turbine side, gas out"), kind="small", anchor="end"))
-    for at_, seat in enumerate(boxed):
-        x, y = 16 + (at_ % IN_A_ROW) * BOX_WIDE, top + (at_ // IN_A_ROW) * (BOX_HIGH + 10)
+    for place, seat in enumerate(boxed):
+        x, y = 16 + (place % IN_A_ROW) * BOX_WIDE, top + (place // IN_A_ROW) * (BOX_HIGH + 10)
         drawn.append(
             f'<rect class="seat s-{states[seat.name]}" x="{x}" y="{y}" width="{BOX_WIDE - 10}" height="{BOX_HIGH}"/>'
         )
@@ -89,6 +89,7 @@ def section_svg(seats: Sequence[Seat], states: Mapping[str, str], name: str) -> 
         name=name,
         wide=WIDE,
         high=high,
+        top=-16,
         title=_("Half-section along the shaft, not to scale: what becomes of each seat"),
         told=told,
         kind="section",

@@ -1,0 +1,123 @@
+"""Papers of the counter: codes decode again (zxing-cpp), money adds up by hand, PDF pages can be rendered."""
+
+import re
+from collections.abc import Iterator
+from decimal import Decimal
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+import typst
+import zxingcpp
+from PIL import Image
+from pypdf import PdfReader
+from starlette.testclient import TestClient
+
+from api.app import create_app
+from api.paper.codes import code128_svg, for_paper, qr_svg
+from api.paper.quote import credit_of, grading_rule, quote_of, share
+from graph.desk import Desk
+from graph.errors import BadQuestion
+
+DAY = "2026-11-20"
+QUERY = {"core": "HB-017", "build": "larger-wheels", "engine": "BR6-C", "plan": "1", "as_of": DAY}
+
+
+@pytest.fixture(scope="module")
+def client(demo_folder: Path) -> Iterator[TestClient]:
+    with TestClient(create_app(demo_folder, demo=True)) as opened:
+        yield opened
+
+
+def read(svg: str, folder: Path) -> list[tuple[str, str]]:
+    """What zxing-cpp reads in a picture, printed 8 cm wide at 300 dots an inch."""
+    (folder / "code.svg").write_text(for_paper(svg))
+    source = b'#set page(width: 100mm, height: auto, margin: 10mm)\n#image("code.svg", width: 80mm)'
+    (folder / "code.typ").write_bytes(source)
+    made = typst.compile(folder / "code.typ", root=folder, format="png", ppi=300)
+    assert isinstance(made, bytes)
+    return [(r.format.name, r.text) for r in zxingcpp.read_barcodes(Image.open(BytesIO(made)).convert("L"))]
+
+
+@pytest.mark.parametrize("text", ["HB-017", "46-20-262", "T12-0150", "Q46/20625 R"])
+def test_a_code_128_decodes_again(text: str, tmp_path: Path) -> None:
+    assert read(code128_svg(text, "bar", "Code 128"), tmp_path) == [("Code128", text)]
+
+
+@pytest.mark.parametrize("text", ["HB-017", "http://127.0.0.1:8321/plan?core=HB-017&build=larger-wheels&best=3"])
+def test_a_qr_code_decodes_again(text: str, tmp_path: Path) -> None:
+    assert read(qr_svg(text, "qr", "QR"), tmp_path) == [("QRCode", text)]
+
+
+def test_every_label_on_the_page_decodes_to_what_it_stands_for(client: TestClient, tmp_path: Path) -> None:
+    html = client.get("/label", params={"job": "HB-017~larger-wheels~BR6-C~1", "as_of": DAY}).text
+    pictures = re.findall(r'<svg class="picture (?:qr|code128)".*?</svg>', html, re.DOTALL)
+    assert len(pictures) > 5
+    for svg in pictures:
+        told = re.search(r"<desc[^>]*>(.*?)</desc>", svg)
+        assert told
+        assert [text for _kind, text in read(svg, tmp_path)] == [told[1].replace("&amp;", "&")]
+
+
+@pytest.mark.parametrize(("path", "words"), [("/pick", "46-20-262"), ("/quote", "Cannot be undone")])
+@pytest.mark.parametrize(("paper", "size"), [("a4", (595, 842)), ("letter", (612, 792))])
+def test_a_paper_is_a_pdf_of_its_size(
+    client: TestClient, path: str, words: str, paper: str, size: tuple[int, int]
+) -> None:
+    """ISO 216: A4 is 210 by 297 mm; US Letter is 8.5 by 11 in; a point is 1/72 in."""
+    answer = client.get(path, params={**QUERY, "format": "pdf", "paper": paper})
+    assert answer.headers["content-type"] == "application/pdf"
+    reader = PdfReader(BytesIO(answer.content))
+    box = reader.pages[0].mediabox
+    assert (round(box.width), round(box.height)) == size
+    assert words in " ".join(page.extract_text() for page in reader.pages)
+
+
+def test_shares_are_rounded_half_up_to_the_minor_unit() -> None:
+    assert share(146240, Decimal(19)) == 27786  # 1462.40 x 0.19 = 277.856
+    assert share(150, Decimal(1)) == 2  # 0.015: half goes up
+    assert share(149, Decimal(1)) == 1
+
+
+def test_a_quote_adds_up_and_says_what_it_is_not_told(demo_desk: Desk) -> None:
+    plan = demo_desk.plan("HB-017", "larger-wheels", "BR6-C", day=DAY).plans[0]
+    away = next(c.what for c in plan.costs if c.what.startswith("balance the core"))
+    quote = quote_of(plan, sublet=[away], tax="19 %", day=DAY, valid_days=14)
+    lines = [*quote.parts, *quote.labour, *quote.sublet]
+    assert sum(line.amount or 0 for line in lines) == plan.cost == quote.net
+    assert [line.what for line in quote.sublet] == [away]
+    assert quote.total == quote.net + (quote.tax or 0)
+    assert quote.valid_until == "2026-12-04"  # 20 November and 14 days: November has 30
+    assert quote_of(plan, day=DAY).total is None
+
+
+@pytest.mark.parametrize("tax", ["-1", "101", "nan", "Infinity", "a fifth"])
+def test_a_tax_rate_that_is_none_is_refused(demo_desk: Desk, tax: str) -> None:
+    plan = demo_desk.plan("HB-017", "larger-wheels", "BR6-C", day=DAY).plans[0]
+    with pytest.raises(BadQuestion):
+        quote_of(plan, tax=tax, day=DAY)
+
+
+def test_a_core_credit_follows_the_rule_and_assumes_nothing() -> None:
+    rule = grading_rule("A: 100, B: 75; C=40 %")
+    assert credit_of("b", 12000, rule).amount == 9000  # three quarters of 120.00
+    assert credit_of("D", 12000, rule).amount is None
+    assert credit_of("", 12000, rule).amount is None
+    assert "deposit" in credit_of("A", None, rule).sentence
+    for wrong in ("A", "A: 120", "A: 100, A: 50", "A: -1"):
+        with pytest.raises(BadQuestion):
+            grading_rule(wrong)
+
+
+def test_several_jobs_make_one_list(client: TestClient) -> None:
+    jobs: list[tuple[str, Any]] = [("job", "HB-017~larger-wheels~BR6-C~1"), ("job", "HB-001~stock-101~~1")]
+    html = client.get("/pick", params=[*jobs, ("as_of", DAY)]).text
+    assert "HB-017 into larger-wheels" in html
+    assert "HB-001 into stock-101" in html
+
+
+def test_a_job_that_is_none_is_refused_with_what_to_do(client: TestClient) -> None:
+    answer = client.get("/pick", params={"job": "HB-017"})
+    assert answer.status_code == 422
+    assert "is no job" in answer.text

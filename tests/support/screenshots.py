@@ -1,0 +1,70 @@
+"""Pictures of the pages for the documents: the demo shop served on loopback, seen by Debian's chromium.
+
+    .venv/bin/python tests/support/screenshots.py [FOLDER]
+
+Playwright and chromium belong to the tests; where they are missing, this says so and writes nothing.
+"""
+
+import sys
+from pathlib import Path
+from typing import Any, Final
+
+from counter import CHROMIUM, served
+
+from demo_graph.tours import BUILD, CORE, DAY, ENGINE, demo_store
+
+FOLDER: Final = Path(__file__).parents[2] / "docs" / "screenshots"
+LARGEST: Final = 200 * 1024
+"""Bytes of one picture; the documents stay small."""
+PLAN: Final = f"core={CORE}&build={BUILD}&engine={ENGINE}&as_of={DAY}"
+WIDE, PHONE = (1100, 1000), (375, 812)
+
+SHOTS: Final = (
+    ("ask", "/", WIDE, "light"),
+    ("machine", "/machine?q=FW-12+2012", WIDE, "light"),
+    ("fits", f"/fits?unit=OV46-220&engine=BR6-C&both=yes&as_of={DAY}", WIDE, "light"),
+    ("plan", f"/plan?{PLAN}&best=3", (1100, 1300), "light"),
+    ("plan-dark", f"/plan?{PLAN}&best=3", WIDE, "dark"),
+    ("part", "/thing?name=46-50-310", WIDE, "light"),
+    ("identify", "/identify?see=boost+control%3Dvanes&skip=plate", WIDE, "light"),
+    ("core-phone", f"/core/{CORE}", PHONE, "light"),
+    ("pick", f"/pick?{PLAN}&plan=1", WIDE, "light"),
+    ("quote", f"/quote?{PLAN}&plan=1&tax=19&customer=Forest+contractor", WIDE, "light"),
+    ("ask-phone-dark", "/", PHONE, "dark"),
+)
+
+
+def main(folder: Path) -> int:
+    """Write every picture; the number of pictures that are too large or missing."""
+    try:
+        from playwright.sync_api import sync_playwright
+    except ImportError:
+        sys.stderr.write("no pictures: playwright is not installed (it comes with the tests)\n")
+        return 1
+    if not CHROMIUM:
+        sys.stderr.write("no pictures: Debian's chromium is not there\n")
+        return 1
+    folder.mkdir(parents=True, exist_ok=True)
+    faults = 0
+    with demo_store() as store, served(store) as base, sync_playwright() as play:
+        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        for name, path, (wide, high), scheme in SHOTS:
+            faults += _shot(browser, base + path, folder / f"{name}.png", wide, high, scheme)
+        browser.close()
+    return faults
+
+
+def _shot(browser: Any, address: str, file: Path, wide: int, high: int, scheme: str) -> int:
+    context = browser.new_context(viewport={"width": wide, "height": high}, color_scheme=scheme)
+    page = context.new_page()
+    page.goto(address)
+    page.screenshot(path=str(file))
+    context.close()
+    if file.stat().st_size > LARGEST:
+        sys.stderr.write(f"{file.name} has {file.stat().st_size} bytes, more than {LARGEST}\n")
+        return 1
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(Path(sys.argv[1]) if len(sys.argv) > 1 else FOLDER))
