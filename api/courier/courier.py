@@ -47,7 +47,7 @@ class Courier:
         self._send = send
         self._now = now
         self._pause = pause
-        self._asked = -1  # the change set after which every watched question was asked
+        self._asked = (-1, "")  # the change set and the day for which every watched question was asked
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="courier", daemon=True)
 
@@ -87,33 +87,33 @@ class Courier:
             return tried
 
     def _ask(self, store: Store) -> None:
+        day = date.today().isoformat()  # promises lapse and prices begin without a change set
         with store.ledger.reading() as reading:
             n = reading.head().n
-        if n == self._asked:
+        if (n, day) == self._asked:
             return
         desk = Desk.over(store)
         for watch in Watches(store.ledger).all():
-            if watch.n >= desk.shelf.n:
-                continue
             try:
-                new = said(desk, watch.question, date.today().isoformat())
+                new = said(desk, watch.question, day)
             except Exception:  # a question that breaks must not keep the others from being asked
                 log.exception("watched question %s could not be asked", watch.id)
                 continue
             if new.word == watch.word:
                 continue
             with store.ledger.writing_beside() as connection:
-                if answered(connection, watch.id, new, desk.shelf.n):
-                    data = {
-                        "watch": watch.id,
-                        "label": watch.label,
-                        "question": to_json(watch.question),
-                        "before": to_json(Said(watch.word, watch.sentence)),
-                        "after": to_json(new),
-                        "snapshot": to_json(desk.snapshot),
-                    }
-                    put_event(connection, ANSWER, data, n=desk.shelf.n, time=self._time())
-        self._asked = desk.shelf.n
+                if not answered(connection, watch, new, desk.shelf.n):
+                    continue
+                data = {
+                    "watch": watch.id,
+                    "label": watch.label,
+                    "question": to_json(watch.question),
+                    "before": to_json(Said(watch.word, watch.sentence)),
+                    "after": to_json(new),
+                    "snapshot": to_json(desk.snapshot),
+                }
+                put_event(connection, ANSWER, data, n=desk.shelf.n, time=self._time())
+        self._asked = (desk.shelf.n, day)
 
     def _bring(self, outbox: Outbox, due: Due) -> None:
         done, last = False, ""

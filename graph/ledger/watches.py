@@ -56,13 +56,15 @@ class Watches:
             return _get(connection, id_)
 
 
-def answered(connection: Connection, id_: str, said: Said, n: int) -> bool:
-    """Put the answer after change set `n` on record; False when a later one is there or it was given up."""
+def answered(connection: Connection, watch: Watch, said: Said, n: int) -> bool:
+    """Put another answer after change set `n` on record; False when somebody else did, or it was given up."""
     done = connection.execute(
         update(WATCHES)
-        .where(WATCHES.c.id == id_, WATCHES.c.n < n, WATCHES.c.ended.is_(None))
+        .where(
+            WATCHES.c.id == watch.id, WATCHES.c.n <= n, WATCHES.c.word == watch.word, WATCHES.c.ended.is_(None)
+        )
         .values(n=n, word=said.word, sentence=said.sentence)
-    )
+    )  # fmt: skip
     return bool(done.rowcount)
 
 
