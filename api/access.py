@@ -28,7 +28,7 @@ from graph.errors import NoKey, NoScope, SpoolwrightError
 from graph.ledger.keys import Key, Keys
 
 FORWARDED: Final = ("forwarded", "x-forwarded-for", "x-real-ip", "via")
-OPEN_PATHS: Final = ("/static/", "/v1/health", "/v1/ready", "/health", "/ready")
+OPEN_PATHS: Final = frozenset({"/health", "/ready"})
 """Addresses that tell nothing of the shop."""
 
 ASK: Final = 'Bearer realm="spoolwright", Basic realm="spoolwright", charset="UTF-8"'
@@ -175,7 +175,7 @@ class Gate:
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass the request on, or refuse it."""
-        if scope["type"] != "http" or scope["path"].startswith(OPEN_PATHS):
+        if scope["type"] != "http" or scope["path"] in OPEN_PATHS or scope["path"].startswith("/static/"):
             await self.app(scope, receive, send)
             return
         request = Request(scope)
