@@ -30,9 +30,17 @@ def identify(
     see: Many = [],  # noqa: B006
     skip: Many = [],  # noqa: B006
     core: Text = "",
-) -> HTMLResponse:
-    """One look after the other, the most telling first, until one turbocharger is left."""
-    seen = [text for text in see if text.strip() and not text.endswith("=")]
+    look: Text = "",
+    shows: Text = "",
+) -> Response:
+    """One look after the other, the most telling first, until one turbocharger is left.
+
+    `look` and `shows` are a look and what was typed for it; they become one more `see`.
+    """
+    seen = [text for text in see if text.strip()]
+    if look and shows.strip():
+        told = [*(("see", s) for s in (*seen, f"{look}={shows.strip()}")), *(("skip", s) for s in skip)]
+        return RedirectResponse("/identify?" + urlencode([*told, *([("core", core)] if core else [])]), 303)
     try:
         answer = Bench(desk).identify(seen, core=core, cannot_tell=skip)
     except SpoolwrightError as error:

@@ -40,10 +40,11 @@ JobAsked = tuple[str, str, str, int]
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One line of a pick list as the page shows it. `code` is what its barcode says."""
+    """One line of a pick list. `code`: what its barcode says; `mark`: how an address names it."""
 
     line: PickLine
     code: str
+    mark: str
     got: bool
     left_out: bool
 
@@ -77,8 +78,13 @@ def said_jobs(jobs: Sequence[JobAsked]) -> list[tuple[str, str]]:
 
 
 def code_of(line: PickLine) -> str:
-    """What stands in the line's barcode: the core's tag, else the number."""
-    return scanned(line.lot if line.section in ("core", "donor") and line.lot else line.number)
+    """What stands in the line's barcode: its number, or the core's tag where a part has none."""
+    return scanned(line.number or line.lot)
+
+
+def mark_of(line: PickLine) -> str:
+    """What tells the line from one of the same number out of another core or section."""
+    return "@".join(filter(None, (code_of(line), line.lot, line.section if line.section == "in-kit" else "")))
 
 
 def picked(desk: Desk, jobs: Sequence[JobAsked], day: str) -> PickList:
@@ -107,10 +113,13 @@ def pick_page(request: Request, desk: Desk, jobs: list[JobAsked], as_of: str, fo
         return trouble(request, desk, error)
     got, out = told.getlist("got"), told.getlist("out")
     scan, missed = told.get("scan", "").strip(), ""
-    rows = [Row(line, code_of(line), code_of(line) in got, code_of(line) in out) for line in picks.lines]
+    rows = [
+        Row(line, code_of(line), mark_of(line), mark_of(line) in got, mark_of(line) in out) for line in picks.lines
+    ]
     if scan:
-        codes = {_bare(row.code): row.code for row in rows if not row.left_out}
-        hit = codes.get(_bare(scan), "")
+        able = [row for row in rows if not row.left_out and _bare(row.code) == _bare(scan)]
+        able.sort(key=lambda row: row.got)  # one that is still to be fetched comes first
+        hit = able[0].mark if able else ""
         if hit:
             kept = [(k, v) for k, v in told.multi_items() if k != "scan"]
             return RedirectResponse("/pick?" + urlencode([*kept, *([("got", hit)] if hit not in got else [])]), 303)
@@ -130,6 +139,7 @@ def pick_page(request: Request, desk: Desk, jobs: list[JobAsked], as_of: str, fo
         day=day,
         paid=PAID,
         jobs=[value for _name, value in said_jobs(jobs)],
+        struck="|".join(out),
         list_query=urlencode(base),
         toggle=lambda name, code: _toggled(told.multi_items(), name, code),
         hidden=[(k, v) for k, v in told.multi_items() if k not in ("scan", "new_core", "new_build", "new_plan")],
@@ -184,9 +194,10 @@ async def reserve(request: Request, desk: CurrentDesk) -> Response:
             if not job:
                 raise BadQuestion(_("the job has no name; nothing was reserved"), fix=_("write the job's number"))
             jobs = jobs_of([form.get("job", "")])
-            out = {code for code in form.get("out", "").split("\n") if code}
+            out = set(form.get("out", "").split("|"))
             picks = picked(desk, jobs, form.get("as_of", "") or today())
-            rows = [cells for line in picks.lines if code_of(line) not in out for cells in _promises(job, line)]
+            told = [cells for line in picks.lines if mark_of(line) not in out for cells in _promises(job, line)]
+            rows = list({tuple(cells.items()): cells for cells in told}.values())
             writer.enter(
                 request.app.state.current.store(),
                 "reservations",

@@ -17,6 +17,7 @@ from starlette.testclient import TestClient
 from api.app import create_app
 from api.paper.codes import code128_svg, for_paper, qr_svg
 from api.paper.quote import credit_of, grading_rule, quote_of, share
+from demo_graph.tours import publish_demo
 from graph.desk import Desk
 from graph.errors import BadQuestion
 
@@ -121,3 +122,33 @@ def test_a_job_that_is_none_is_refused_with_what_to_do(client: TestClient) -> No
     answer = client.get("/pick", params={"job": "HB-017"})
     assert answer.status_code == 422
     assert "is no job" in answer.text
+
+
+def test_a_line_is_ticked_off_alone_and_by_its_number(client: TestClient) -> None:
+    """Parts that stay in the core carry numbers of their own; one scan ticks one line."""
+    before = client.get("/pick", params=QUERY).text
+    after = client.get("/pick", params={**QUERY, "scan": "46 37 01"}).text
+    assert before.count("☐") - after.count("☐") == 1
+    assert after.count("☑") == 1
+
+
+def test_a_line_struck_out_changes_what_the_list_comes_to(client: TestClient, demo_desk: Desk) -> None:
+    picks = demo_desk.pick([("HB-017", "larger-wheels", "BR6-C", 1, ())], day=DAY)
+    wheel = next(line for line in picks.lines if line.number == "46-20-262")
+    left = picks.total - (wheel.price or 0)
+    html = client.get("/pick", params={**QUERY, "out": "46-20-262"}).text
+    assert f"without what was struck out {left // 100:,}.{left % 100:02d} EUR" in html
+
+
+def test_what_lies_on_the_shelf_is_reserved_once_for_the_job(tmp_path: Path) -> None:
+    publish_demo(tmp_path / "store")
+    here = ("127.0.0.1", 5000)
+    with TestClient(create_app(tmp_path / "store", demo=True), base_url="http://127.0.0.1", client=here) as client:
+        token = re.search(r'name="token" value="(\w+)"', client.get("/pick", params=QUERY).text)
+        assert token
+        form = {"job": "HB-017~larger-wheels~BR6-C~1", "name": "J-9001", "who": "counter", "as_of": DAY}
+        assert client.post("/pick/reserve", data=form).status_code == 422  # without the page's token
+        assert "Reserved for J-9001" in client.post("/pick/reserve", data={**form, "token": token[1]}).text
+        promised = [p for p in client.get("/v1/shelf/promises").json() if p["job"] == "J-9001"]
+        assert [p["tag"] for p in promised if p["tag"] and not p["seat"]] == ["HB-017"]
+        assert ("HB-021", "shaft-wheel") in {(p["tag"], p["seat"]) for p in promised}
