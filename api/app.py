@@ -25,6 +25,7 @@ from api.http.crew import Crew, Inline
 from api.http.metrics import Metrics
 from api.http.rate import Limited
 from api.http.shell import Shell
+from api.http.tasks import Tasks
 from api.routes import (
     batch,
     bench,
@@ -35,6 +36,7 @@ from api.routes import (
     jobs,
     keys,
     lookup,
+    operating,
     pages,
     questions,
     sheets,
@@ -94,6 +96,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
     app.state.serving = serving
     app.state.metrics = Metrics()
     app.state.answers = Answers()
+    app.state.tasks = Tasks()
     app.state.sparql = Crew("api.sparql_worker", [str(store_folder)], workers=1, waiting=4)
     app.state.crew = _crew(app, store_folder, serving.workers)
     problems.install(app)
@@ -109,6 +112,8 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
         lookup.router,
         things.names,
         store.router,
+        operating.bare,
+        operating.router,
         graph.router,
         graph.well_known,
         events.router,

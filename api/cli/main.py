@@ -5,7 +5,21 @@ from collections.abc import Callable
 
 import typer
 
-from api.cli import asking, bench, calculating, demo, depth, jobs, keeping, keys, pushing, serving, sheeting, yard
+from api.cli import (
+    asking,
+    backing,
+    bench,
+    calculating,
+    demo,
+    depth,
+    jobs,
+    keeping,
+    keys,
+    pushing,
+    serving,
+    sheeting,
+    yard,
+)
 
 app = typer.Typer(
     name="spoolwright",
@@ -33,6 +47,8 @@ VERBS: tuple[Callable[..., None], ...] = (
     keeping.undo,
     keeping.export,
     pushing.push,
+    backing.backup,
+    backing.restore,
     serving.serve,
     demo.demo,
 )

@@ -1,19 +1,31 @@
 """The verb that serves."""
 
 import logging
+from dataclasses import replace
 from datetime import date
+from enum import StrEnum
 from typing import Annotated
 
 import typer
 
 from api.cli.asking import Demo, Store
 from api.cli.output import fail, say
-from api.settings import store_path
+from api.settings import Serving, store_path
 from api.text.plan import answer_lines
 from graph.desk import open_desk
 from graph.errors import SpoolwrightError
 from graph.index.store import Store as Folder
 from graph.ledger.keys import Keys
+
+OPEN_RATE = "1200/minute"
+"""Requests that one caller may make of a server that listens beyond this machine, unless SPOOLWRIGHT_RATE says."""
+
+
+class Log(StrEnum):
+    """What is told of requests."""
+
+    off = "off"
+    json = "json"
 
 
 def serve(
@@ -23,6 +35,7 @@ def serve(
     port: Annotated[int, typer.Option(min=0, max=65535)] = 8321,
     store: Store = None,
     demo: Demo = False,
+    log: Annotated[Log, typer.Option(help="What is told of requests: off, or a JSON object a line.")] = Log.off,
 ) -> None:
     """Serve the page and the HTTP answers; with --demo, publish the demo shop first and answer one question."""
     import uvicorn
@@ -37,7 +50,10 @@ def serve(
             publish_demo(path)
             answer = open_desk(path).plan(CORE, BUILD, ENGINE, day=date.today().isoformat())
             say([f"What turns core {CORE} into build {BUILD}?", "", *answer_lines(answer), ""])
-        application = create_app(path, demo=demo)
+        serving = Serving.from_environment()
+        if not serving.rate and not loopback(host):
+            serving = replace(serving, rate=OPEN_RATE)
+        application = create_app(path, demo=demo, serving=serving)
         application.state.open_here = loopback(host)
         keyed = path.exists() and Keys(Folder.open(path).ledger).any()
     except SpoolwrightError as error:
@@ -45,7 +61,7 @@ def serve(
     shown_host = f"[{host}]" if ":" in host else host
     say([f"Spoolwright answers at http://{shown_host}:{port}/  (stop with Ctrl-C)"])
     say([_who_writes(demo=demo, here=loopback(host), keyed=keyed)])
-    logging.basicConfig(level=logging.WARNING)
+    _log(log)
     uvicorn.run(
         application,
         host=host,
@@ -55,6 +71,15 @@ def serve(
         timeout_graceful_shutdown=10,
         server_header=False,
     )
+
+
+def _log(form: Log) -> None:
+    logging.basicConfig(level=logging.WARNING)
+    if form is Log.json:
+        from api.http.shell import JsonLines
+
+        logging.getLogger().handlers[0].setFormatter(JsonLines())
+        logging.getLogger("spoolwright").setLevel(logging.INFO)
 
 
 def _who_writes(*, demo: bool, here: bool, keyed: bool) -> str:

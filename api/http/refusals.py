@@ -50,3 +50,10 @@ class QueryStopped(SpoolwrightError):
 
     code = "query-stopped"
     status_hint = 503
+
+
+class NotReady(SpoolwrightError):
+    """The store cannot be read, or damage is on record."""
+
+    code = "not-ready"
+    status_hint = 503
