@@ -1,5 +1,6 @@
 """What many tests share: the demo shop in a store, published once a worker."""
 
+import re
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,6 +13,25 @@ from graph.desk import Desk, open_desk
 # The same examples on every machine, and no clock: a slow machine is no fault.
 settings.register_profile("spoolwright", deadline=None, derandomize=True, database=None)
 settings.load_profile("spoolwright")
+
+
+OUTSIDE = re.compile(
+    r"\[((?:iso286|flow|threads|balance|machining|expansion|geometry|graph|units|atmosphere)-\d{3})\]$"
+)
+"""A test that holds one value from outside carries that value's id, as tests/data/*_cases.json has it."""
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say how many of the values from outside were met."""
+    met: dict[str, set[str]] = {}
+    for report in terminalreporter.stats.get("passed", ()):
+        found = OUTSIDE.search(report.nodeid)
+        if found:
+            met.setdefault(found[1].partition("-")[0], set()).add(found[1])
+    if met:
+        by_topic = ", ".join(f"{topic} {len(ids)}" for topic, ids in sorted(met.items()))
+        total = sum(len(ids) for ids in met.values())
+        terminalreporter.write_line(f"values from outside that are met: {total} cases ({by_topic})")
 
 
 @pytest.fixture(scope="session")
