@@ -84,7 +84,8 @@ def _asked(
         if look is None:
             break
         likeliest = look.values[0][0]
-        remark(f"\n{answer.sentence}\n{look.label}, {HOW.get(look.look, look.look)}: {_choices(look)}")
+        stands = answer.sentence.partition(" Look next ")[0]  # a look that was put off is not urged again
+        remark(f"\n{stands}\n{look.label}, {HOW.get(look.look, look.look)}: {_choices(look)}")
         said = typer.prompt(
             f"Is it {likeliest}? (y, n, what you see, ? cannot tell, s skip, q enough)", err=True
         ).strip()
