@@ -127,6 +127,7 @@ class WriteRoute(APIRoute):
         scope = marks[0].scope
 
         async def handler(request: Request) -> Response:
+            await _no_nul(request)
             caller = await run_in_threadpool(access.caller, request, scope)
             store = await run_in_threadpool(request.app.state.current.store)
             replies = Replies(store.ledger, store.folder)
@@ -146,6 +147,15 @@ class WriteRoute(APIRoute):
                 return response
 
         return handler
+
+
+async def _no_nul(request: Request) -> None:
+    """PostgreSQL holds no NUL in a text, and no shop writes one."""
+    sent = f"{request.url.path}{request.url.query}".encode()
+    if "json" in request.headers.get("content-type", ""):
+        sent += await request.body()
+    if b"\x00" in sent or b"%00" in sent or b"\\u0000" in sent:
+        raise BadQuestion("the request holds a NUL character", fix="take it out")
 
 
 async def _asked(request: Request, caller: access.Caller) -> Asked | None:

@@ -66,7 +66,7 @@ def revoke_key(
 def audit(
     store: CurrentStore,
     _admin: Admin,
-    before: Annotated[int, Query(ge=0, description="Acts before this number; 0: the newest")] = 0,
+    before: Annotated[int, Query(ge=0, le=2**31 - 1, description="Acts before this number; 0: the newest")] = 0,
     limit: Annotated[int, Query(ge=1, le=1000)] = 100,
 ) -> list[Act]:
     """Who made and revoked keys, hooks and staged changes, newest first; change sets name their author themselves."""

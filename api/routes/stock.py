@@ -73,7 +73,7 @@ def put_stock(
     place: Annotated[str, Query(max_length=200)] = "",
 ) -> StockRecord:
     """Say how many are at a place. If-Match: the version of what was there; If-None-Match `*`: nothing was."""
-    found, author = looking.part_named(desk, part), write.author(asked.author)
+    found, author, place = looking.part_named(desk, part), write.author(asked.author), place.strip()
     write.once(
         lambda: writer.put_stock(
             store, (found.maker, found.name), place, asked.quantity, version=version, author=author, time=now()
