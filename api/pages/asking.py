@@ -174,7 +174,13 @@ def _machine_label(found: MachineAnswer) -> str:
 @router.get("/thing")
 def thing(request: Request, desk: CurrentDesk, name: Text = "", as_of: Text = "") -> HTMLResponse:
     """All that is known of one thing, with a picture of what it is joined to; each neighbour leads on."""
-    day = as_of or today()
+    return thing_page(request, desk, name, as_of or today(), {}, [])
+
+
+def thing_page(
+    request: Request, desk: Desk, name: str, day: str, filled: dict[str, str], findings: list[str]
+) -> HTMLResponse:
+    """The page of one thing, with a claim that was filled in and what is wrong with it."""
     try:
         shown = desk.show(name, day=day)
     except SpoolwrightError as error:
@@ -201,4 +207,11 @@ def thing(request: Request, desk: CurrentDesk, name: Text = "", as_of: Text = ""
         picture=neighbours_svg(shown, href),
         day=day,
         keep=shown.title,
+        status=422 if findings else 200,
+        posting=True,
+        claimable=shown.key.partition("/")[0] in ("part", "unit", "engine"),
+        features=sorted(desk.catalogue.features, key=lambda f: f.label.casefold()),
+        sources_on_record=desk.catalogue.sources,
+        filled=filled,
+        findings=findings,
     )

@@ -134,8 +134,7 @@ async def read(request: Request, desk: CurrentDesk, tag: str) -> Response:
         except SpoolwrightError as error:
             return _core(request, desk, tag, form, [f"{error.message}. {error.fix}".strip(". ")])
         if made.faulty:
-            told = [f"{f.origin.column or f.origin.sheet}: {f.why} {f.mend}".strip() for f in made.findings]
-            return _core(request, desk, tag, form, told)
+            return _core(request, desk, tag, form, guard.told(made.findings))
         seat = cells.get("seat", "")
         return RedirectResponse(f"/core/{tag}#seat-{seat}", 303)
 

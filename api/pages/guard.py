@@ -7,12 +7,14 @@ from is asked too. No state is kept on the server, so any worker may take the fo
 import hashlib
 import hmac
 import secrets
+from collections.abc import Iterable
 from typing import Final
 
 from fastapi import Request, Response
 
 from api import access
 from graph.errors import BadQuestion
+from graph.model.finding import Finding
 
 COOKIE: Final = "hand"
 FIELD: Final = "token"
@@ -60,3 +62,13 @@ def writer(request: Request, form: dict[str, str], scope: str) -> str:
     if not name:
         raise BadQuestion("nobody is named; nothing was written", fix="write your name into the field")
     return name
+
+
+def told(findings: Iterable[Finding]) -> list[str]:
+    """Findings about a form as a person reads them: the field, what was there, why it is wrong, what to do."""
+    out = []
+    for one in findings:
+        field = one.origin.column or one.origin.sheet
+        held = f" {one.found!r}" if one.found else ""
+        out.append(f"{field}{held}: {one.why}. {one.mend}".strip())
+    return out

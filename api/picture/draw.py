@@ -1,5 +1,6 @@
 """The pieces that all pictures are made of: the frame with title and description, texts, and badges for states."""
 
+import re
 from typing import Final
 from xml.sax.saxutils import escape, quoteattr
 
@@ -64,3 +65,16 @@ def line(x1: float, y1: float, x2: float, y2: float, kind: str = "hair") -> str:
 def cut(said: str, most: int) -> str:
     """A text that fits; what is left out shows as …, and the full text stands beside the picture."""
     return said if len(said) <= most else said[: most - 1].rstrip() + "…"
+
+
+def described(svg: str, *, name: str, told: str, kind: str) -> str:
+    """A picture that was drawn elsewhere, with a description, and the style sheet's class instead of a fixed size."""
+    opened = re.sub(r'<svg [^>]*viewBox="([^"]*)"[^>]*>', "", svg, count=1)
+    box = re.search(r'viewBox="([^"]*)"', svg)
+    titled = opened.replace("<title>", f'<title id="{name}-title">', 1)
+    titled = titled.replace("</title>", f'</title><desc id="{name}-told">{escape(told)}</desc>', 1)
+    view = box[1] if box else ""
+    return (
+        f'<svg class="picture {kind}" viewBox="{view}" role="img" aria-labelledby="{name}-title {name}-told"'
+        f' focusable="false">{titled}'
+    )

@@ -48,6 +48,7 @@ PAGES = {
     "quote": f"/quote?{PLAN}&plan=1&tax=19",
     "credit": "/credit?core=HB-017&rule=A:100,B:75",
     "claim": "/claim?core=HB-012&complaint=it+whistles",
+    "map": "/map",
     "trouble": "/plan?core=HB-999&build=larger-wheels",
 }
 

@@ -1,0 +1,87 @@
+"""Claims by form, and the map with its points: what is written is shown with its source, what is wrong is said."""
+
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from starlette.testclient import TestClient
+
+from api.app import create_app
+from demo_graph.tours import publish_demo
+
+CLAIM = {
+    "key": "part/Ostrel/46-50-310",
+    "feature": "casting",
+    "value": "OV46T9",
+    "source": "HB-NOTE",
+    "note": "read on three",
+    "who": "counter",
+}
+
+
+@pytest.fixture
+def client(tmp_path: Path) -> Iterator[TestClient]:
+    """A browser on this machine, with a store of its own that tests write into."""
+    publish_demo(tmp_path / "store")
+    here = ("127.0.0.1", 5000)
+    app = create_app(tmp_path / "store", demo=True)
+    with TestClient(app, base_url="http://127.0.0.1", client=here) as opened:
+        yield opened
+
+
+def token(client: TestClient) -> str:
+    found = re.search(r'name="token" value="(\w+)"', client.get("/thing", params={"name": "46-50-310"}).text)
+    assert found
+    return found[1]
+
+
+def test_a_claim_is_added_beside_the_others_with_its_source(client: TestClient) -> None:
+    answer = client.post("/claims", data={**CLAIM, "token": token(client)})
+    assert answer.status_code == 200, answer.text
+    assert "OV46T9 (shop, HB-NOTE" in answer.text
+    assert client.get("/v1/history").json()[0]["author"] == "counter"
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"source": ""}, "without a source"),
+        ({"source": "NOBODY"}, "NOBODY"),
+        ({"feature": "contour_exit", "value": "wide"}, "value"),
+        ({"who": ""}, "nobody is named"),
+        ({"token": "0"}, "did not come from this page"),
+    ],
+)
+def test_a_faulty_claim_writes_nothing_and_keeps_what_was_typed(
+    client: TestClient, change: dict[str, str], said: str
+) -> None:
+    before = len(client.get("/v1/history").json())
+    answer = client.post("/claims", data={**CLAIM, "token": token(client), **change})
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert "read on three" in answer.text
+    assert len(client.get("/v1/history").json()) == before
+
+
+def test_a_page_of_another_site_cannot_send_the_form(client: TestClient) -> None:
+    sent = {**CLAIM, "token": token(client)}
+    for headers in ({"origin": "http://elsewhere.example"}, {"sec-fetch-site": "cross-site"}):
+        assert client.post("/claims", data=sent, headers=headers).status_code == 422
+
+
+def test_a_claim_about_nothing_on_record_is_refused(client: TestClient) -> None:
+    assert (
+        client.post("/claims", data={**CLAIM, "key": "part/Ostrel/none", "token": token(client)}).status_code == 404
+    )
+    assert client.post("/claims", data={**CLAIM, "key": "machine/x", "token": token(client)}).status_code == 422
+
+
+def test_the_map_is_drawn_with_a_point_for_each_speed_and_height(client: TestClient) -> None:
+    """The demo asks three engine speeds at two heights: six points, and each has its line in figures."""
+    html = client.get("/map").text
+    assert len(re.findall(r'<circle class="(?:point|off)"', html)) == 6
+    assert html.count(": pressure ratio</th>") == 6
+    assert "<style" not in html
+    faulty = client.get("/map", params={"chart": "no map"})
+    assert faulty.status_code == 422
