@@ -1,5 +1,7 @@
 """Numbers, names and verdicts as a person reads them: one spelling for terminal, page and paper."""
 
+import re
+
 from graph.model.statement import name_in
 from graph.model.verdict import Proof, Verdict
 from ontology.currencies import money_shown
@@ -100,3 +102,15 @@ def wished(wish: str) -> str:
     word, _, what = wish.partition(":")
     told = named(what) if word == "no-part" else what.replace("-", " ")
     return _WISHES.get(word, wish).format(told)
+
+
+_KEY = re.compile(r"\b(?:part|core|unit|engine|build|machine)/[^\s,;()]+")
+
+
+def told(text: str) -> str:
+    """Running text with the keys in it as names.
+
+    >>> told("without it: part/Ostrel/46-20-140 (kept)")
+    'without it: Ostrel 46-20-140 (kept)'
+    """
+    return _KEY.sub(lambda key: named(key[0]), text)

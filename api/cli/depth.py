@@ -21,6 +21,7 @@ T = TypeVar("T")
 CoreTag = Annotated[str, typer.Option(help="The core's tag.")]
 BuildName = Annotated[str, typer.Option(help="The build that is wanted.")]
 EngineName = Annotated[str, typer.Option(help="The engine; default: the build's own.")]
+Full = Annotated[bool, typer.Option("--full", help="Tell the plan in full, for the bench.")]
 Seconds = Annotated[float, typer.Option(min=0.1, help="Give up after so many seconds.")]
 
 
@@ -46,6 +47,7 @@ def why(
     wish: Wish = None,
     seconds: Seconds = 60.0,
     save: Annotated[Path | None, typer.Option(help="Save the answer, with its evidence, to this file.")] = None,
+    full: Full = False,
     day: Day = "",
     store: Store = None,
     demo: Demo = False,
@@ -66,7 +68,7 @@ def why(
     if as_json:
         sys.stdout.write(saved_why(answer).decode())
     else:
-        say(why_lines(answer))
+        say(why_lines(answer, full=full))
     if answer.verdict is Verdict.NO and not answer.ways:
         raise typer.Exit(FAULTS)
 
@@ -150,6 +152,7 @@ def least(
     unit: Annotated[str, typer.Option(help="The turbocharger's number, with or without its maker.")],
     engine: Annotated[str, typer.Option(help="The engine it is to go on.")],
     seconds: Seconds = 20.0,
+    full: Full = False,
     day: Day = "",
     store: Store = None,
     demo: Demo = False,
@@ -162,7 +165,7 @@ def least(
     if as_json:
         say_json(to_json(answer))
     else:
-        say(least_lines(answer))
+        say(least_lines(answer, full=full))
     if answer.changes is None:
         raise typer.Exit(FAULTS)
 

@@ -3,34 +3,39 @@
 from collections.abc import Iterator
 
 from api.text.layout import bullets, columns, heading, paragraph
-from api.text.plan import plan_lines
-from api.words import MARKS, NOT_KNOWN, days, duration, money, named
+from api.text.plan import counter_lines, plan_lines, wish_lines
+from api.words import MARKS, NOT_KNOWN, SOURCES, days, duration, money, named, spoken, told
+from graph.desk.measured import SAID
 from graph.model.depth import Least, Member, Objectives, Ranked, Ranking, UnknownAnswer, WhyAnswer
 from graph.model.record import Snapshot
+from graph.model.verdict import Verdict
 
-SHOWN = 10
-"""Rows of a ranking that are only bounded and still shown."""
+FULL = "In full, for the bench: the same with --full."
+KEPT = "  All else is kept as it is, or stays empty."
 
 
-def why_lines(answer: WhyAnswer) -> list[str]:
-    """The sentence, the clash member by member with both values and sources, then the ways out with their plans."""
-    lines = paragraph(answer.sentence)
+def why_lines(answer: WhyAnswer, *, full: bool = False) -> list[str]:
+    """The sentence, the clash member by member with both values and sources, then the ways out, cheapest first.
+
+    In full: what each member costs in the others' place, and the first way's plan for the bench.
+    """
+    lines = paragraph(told(answer.sentence)) + wish_lines(answer.question.wishes)
     if answer.clash is not None:
         lines += heading("What cannot all be met (drop any one, and the rest can)")
         for member in answer.clash.members:
             lines += bullets([member.text])
-            lines += [line for text in _about(member) for line in paragraph(text, "      ", "  ")]
+            lines += [line for text in _about(member) for line in paragraph(told(text), "      ", "  ")]
     if answer.causes:
         lines += heading("What stands in the way")
-        lines += bullets(answer.causes)
+        lines += bullets(told(cause) for cause in answer.causes)
     if answer.ways:
         lines += heading("The ways out, cheapest first")
-        lines += bullets(way.sentence for way in answer.ways)
+        lines += bullets(told(way.sentence) for way in answer.ways)
         if not answer.complete:
             lines += paragraph("There may be cheaper ones: not all were looked through.", "  ")
         first = answer.ways[0].answer.plans[0]
         lines += heading("The plan of the first way out")
-        lines += plan_lines(first)
+        lines += plan_lines(first) if full else [*counter_lines(first), "", FULL]
     return lines + _read(answer.snapshot, answer.question.day)
 
 
@@ -46,13 +51,13 @@ def _about(member: Member) -> Iterator[str]:
 
 def unknown_lines(answer: UnknownAnswer) -> list[str]:
     """The sentence, what holds in every case, the cases, and the measurements that decide."""
-    lines = paragraph(answer.sentence)
+    lines = paragraph(told(answer.sentence)) + wish_lines(answer.question.wishes)
     if answer.holds:
         lines += heading("In every case in which it can be done")
-        lines += bullets(answer.holds)
+        lines += [*bullets(_held(answer)), KEPT]
     lines += heading("The cases")
     for case in answer.cases:
-        lines += bullets([case.sentence])
+        lines += bullets([told(case.sentence)])
         if case.plan is not None and not case.settled and case.least is not None:
             lines += paragraph(f"not below {money(case.least, case.plan.currency)}", "      ")
     if answer.decide:
@@ -62,21 +67,42 @@ def unknown_lines(answer: UnknownAnswer) -> list[str]:
             lines += paragraph(f"{number}. {' and '.join(asks)}", "  ", "   ")
     if answer.beyond:
         lines += heading("Open beside it")
-        lines += bullets(f"{m.seat} {m.feature}: {m.why} ({m.measure})" for m in answer.beyond)
+        lines += bullets(f"{spoken(m.seat)} {spoken(m.feature)}: {m.why} ({m.measure})" for m in answer.beyond)
     return lines + _read(answer.snapshot, answer.question.day)
 
 
+def _held(answer: UnknownAnswer) -> Iterator[str]:
+    """What is new, taken from a donor or worked on in every case, with the work by its name; in the plan's order."""
+    plans = [case.plan for case in answer.cases if case.plan is not None]
+    labels = {step.operation: step.label for plan in plans for step in plan.steps}
+    for text in answer.holds:
+        seat, colon, what = text.partition(": ")
+        if not colon:
+            yield text
+        source, _, rest = what.partition(" ")
+        part, *work = rest.split(", ")
+        if source in ("new", "donor") or work:
+            done = f": {', '.join(labels.get(name, name) for name in work)}" if work else ""
+            yield f"{SOURCES.get(source, source)}: {spoken(seat)} {told(part)}{done}"
+
+
 def ranking_lines(ranking: Ranking) -> list[str]:
-    """One row each: mark, name, cost or the bound, what it needs."""
-    lines = paragraph(ranking.sentence)
-    rows = [_row(row, ranking.currency) for row in ranking.ranked]
-    lines += ["", *columns(rows[: ranking.exact])]
-    rest = rows[ranking.exact :]
+    """What is worked out, cheapest first; then what is only bounded, by its bound; what cannot be done, last."""
+    lines = paragraph(told(ranking.sentence))
+    able = [row for row in ranking.ranked[: ranking.exact] if row.verdict is not Verdict.NO]
+    if able:
+        lines += heading("Cheapest first  (+ as it is, ~ with work, ? hangs on what is not known)")
+        lines += columns(_row(row, ranking.currency) for row in able)
+        lines += ["", "Left out above, and in the price: what is always renewed (bearings, rings, gaskets)."]
+    rest = [row for row in ranking.ranked[ranking.exact :] if row.verdict is not Verdict.NO]
     if rest:
-        lines += heading("Not worked out: none of these is better than the last one above")
-        lines += columns(rest[:SHOWN])
-        if len(rest) > SHOWN:
-            lines += paragraph(f"and {len(rest) - SHOWN} more", "  ")
+        lines += heading("Not worked out: none of these is cheaper than the last one above")
+        named_ = (f"{row.name} {_row(row, ranking.currency)[2]}" for row in rest)
+        lines += paragraph(f"{'; '.join(named_)}.", "  ", "")
+    never = [row for row in ranking.ranked if row.verdict is Verdict.NO]
+    if never:
+        lines += heading("Cannot be done")
+        lines += columns((row.name, told(row.needs)) for row in never)
     return lines + _read(ranking.snapshot, "")
 
 
@@ -89,15 +115,15 @@ def _row(row: Ranked, currency: str) -> tuple[str, str, str, str]:
         price = money(row.least, currency, at_least=True)
     else:
         price = "-" if row.verdict is not None else NOT_KNOWN
-    return mark, row.name, price, row.needs
+    return mark, row.name, price, told(row.needs)
 
 
-def least_lines(answer: Least) -> list[str]:
-    """The sentence and the plan."""
-    lines = paragraph(answer.sentence)
+def least_lines(answer: Least, *, full: bool = False) -> list[str]:
+    """The sentence and the plan, for the counter or in full."""
+    lines = paragraph(told(answer.sentence))
     for plan in answer.answer.plans[:1]:
         lines += heading("The change")
-        lines += plan_lines(plan)
+        lines += plan_lines(plan) if full else [*counter_lines(plan), "", FULL]
     return lines + _read(answer.answer.snapshot, answer.answer.question.day)
 
 
@@ -106,9 +132,9 @@ def objectives_lines(answer: Objectives) -> list[str]:
     if not answer.plans:
         return paragraph("There is no certain plan.") + _read(answer.snapshot, answer.question.day)
     if answer.order:
-        lines = paragraph(f"The best by {', then '.join(answer.order)}.")
+        lines = paragraph(f"The best by {', then '.join(SAID[name] for name in answer.order)}.")
         return lines + plan_lines(answer.plans[0].plan) + _read(answer.snapshot, answer.question.day)
-    lines = paragraph("Plans of which none is both cheaper and quicker:")
+    lines = paragraph("Plans of which none is both cheaper and quicker, cheapest first:")
     lines += columns(
         (
             money(one.cost, one.plan.currency),

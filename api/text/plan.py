@@ -6,6 +6,7 @@ from api.text.layout import bullets, columns, heading, paragraph
 from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size, spoken, wished
 from graph.desk.matching import Against
 from graph.model.plan import Plan, PlanAnswer, SeatChoice, Step
+from graph.model.verdict import Verdict
 from graph.swap.match import SAME
 
 Compared = Callable[[int], Sequence[Against]]
@@ -72,6 +73,39 @@ def plan_lines(plan: Plan) -> list[str]:
         lines += ["", "Check, and with whom"]
         lines += bullets(caution.text for caution in plan.cautions)
     return lines
+
+
+def counter_lines(plan: Plan) -> list[str]:
+    """One plan for the counter: what it costs, what is new or from a donor, what is done, what to know beforehand."""
+    total = money(plan.cost, plan.currency, at_least=plan.at_least)
+    lines = paragraph(f"{total}, {duration(plan.time)} of work, parts {days(plan.lead_days)}.")
+    if plan.deposits:
+        lines += paragraph(f"Deposits beside it: {money(plan.deposits, plan.currency)}.")
+    for source, word in (("new", "New"), ("donor", "From donors")):
+        taken = [_taken(choice) for choice in plan.seats if choice.source == source]
+        lines += paragraph(f"{word}: {'; '.join(taken)}.") if taken else []
+    work = [step_title(step) for step in plan.steps if step.seat]
+    if work:
+        lines += paragraph(f"Work, in this order: {'; '.join(work)}.")
+    services = [step.label for step in plan.steps if not step.seat]
+    if services:
+        lines += paragraph(f"And with it: {'; '.join(services)}.")
+    doubtful = [rule.reason for rule in plan.joints if rule.verdict is not Verdict.YES]
+    if doubtful:
+        lines += ["", "Joints that are not sure", *bullets(doubtful)]
+    if plan.confirm:
+        count = len(plan.confirm)
+        lines += paragraph(f"{count} part{'s' if count > 1 else ''} of it nobody has measured yet: look first.")
+    known = [caution.text for caution in plan.cautions if caution.code != "operation"]
+    if known:
+        lines += ["", "To know beforehand", *bullets(known)]
+    return lines
+
+
+def _taken(choice: SeatChoice) -> str:
+    many = f"{choice.quantity} x " if choice.quantity > 1 else ""
+    where = f" out of {choice.lot}" if choice.lot else ""
+    return f"{spoken(choice.seat)} {many}{named(choice.part)}{where}"
 
 
 def against_lines(one: Against) -> list[str]:

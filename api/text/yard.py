@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from api.text.layout import bullets, columns, heading, paragraph
-from api.words import money, named
+from api.words import money, named, spoken, told
 from graph.model.interchange import Derived, Disagreement, InterchangeAnswer, InterchangeReport
 from graph.model.verdict import Verdict
 from graph.model.yard import JobPlan, Promise, RushAnswer, ShelfAnswer
@@ -17,14 +17,17 @@ MARK = {
 
 
 def shelf_lines(answer: ShelfAnswer) -> list[str]:
-    """The sentence, then job by job its core, parts, work and cost, then who is left out and why."""
-    lines = paragraph(answer.sentence)
+    """The sentence, then job by job in the list's order its core, parts, work and cost, then who is left out and why.
+
+    Parts: a donor's before new ones, by seat.
+    """
+    lines = paragraph(told(answer.sentence))
     for one in answer.jobs:
         lines += heading(f"{one.job.name}: {named(one.job.build)} on core {one.tag}")
         lines += _job_lines(one, answer.currency)
     if answer.left_out:
         lines += heading("Left out")
-        lines += bullets(f"{left.job.name}: {left.reason}." for left in answer.left_out)
+        lines += bullets(f"{left.job.name}: {told(left.reason)}." for left in answer.left_out)
     if answer.saved:
         lines += ["", f"Donors torn down once save {money(answer.saved, answer.currency)} of the sum of the plans."]
     lines += ["", f"Read from catalogue {answer.snapshot.catalogue}, shelf {answer.snapshot.shelf}."]
@@ -38,10 +41,14 @@ def _job_lines(one: JobPlan, currency: str) -> list[str]:
     lines = paragraph(f"{money(one.cost, currency, at_least=plan.at_least)}{who}{due}.")
     if one.cost > one.alone:
         lines += paragraph(f"Were it the only job, it would cost no less than {money(one.alone, currency)}.")
-    rows = [("from", f"core {c.lot}", c.seat, named(c.part)) for c in plan.seats if c.source == "donor"]
-    rows += [("new", "", c.seat, named(c.part)) for c in plan.seats if c.source == "new"]
+    rows = [
+        (word, f"core {c.lot}" if c.lot else "", spoken(c.seat), f"{c.quantity} x {named(c.part)}")
+        for source, word in (("donor", "from"), ("new", "new"))
+        for c in plan.seats
+        if c.source == source
+    ]
     lines += columns(rows)
-    work = [f"{s.label} ({s.seat})" for s in plan.steps if s.seat]
+    work = [f"{s.label} ({spoken(s.seat)})" for s in plan.steps if s.seat]
     if work:
         lines += paragraph(f"Work: {', '.join(work)}.")
     if one.order:
@@ -85,7 +92,8 @@ def interchange_lines(answer: InterchangeAnswer) -> list[str]:
     """What else could sit there, where it could sit itself, and what is asserted, each with its reasons."""
     lines = paragraph(answer.sentence)
     seats = ", ".join(dict.fromkeys(seat for _, seat in answer.seats))
-    lines += paragraph(f"Looked at: {seats} in {', '.join(dict.fromkeys(layout for layout, _ in answer.seats))}.")
+    layouts = ", ".join(dict.fromkeys(layout for layout, _ in answer.seats))
+    lines += paragraph(f"Looked at: {spoken(seats)} in {spoken(layouts)}. Surest first, then by number.")
     for title, found, whose in (
         ("What may sit in its place", answer.instead, "other"),
         ("Whose place it may take", answer.stands_in, "part"),
@@ -108,7 +116,8 @@ def _derived_lines(found: Iterable[Derived], whose: str) -> list[str]:
             why = "every rule of the seat is kept, no duty feature gets worse"
         rows.setdefault((MARK[d.verdict], named(getattr(d, whose)), d.seat, why), []).append(d.layout)
     return columns(
-        (mark, name, f"{seat} ({', '.join(layouts)})", why) for (mark, name, seat, why), layouts in rows.items()
+        (mark, name, f"{spoken(seat)} ({spoken(', '.join(layouts))})", why)
+        for (mark, name, seat, why), layouts in rows.items()
     )
 
 

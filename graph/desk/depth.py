@@ -125,12 +125,13 @@ def rank(
     shared, cores = shelf_bundle(desk.catalogue, desk.shelf, asked)
     cores = tuple(c for c in cores if customers or not c.own)
     standings, exact = ranked(shared, cores, best, stop=within(seconds))
+    renewed = _renewed(desk)
     rows: list[Ranked] = []
     for standing in standings:
         answer = None
         if len(rows) < exact:
             answer = _judged(of_core(shared, standing.core), seconds)
-        rows.append(_row(standing.core.tag, standing.core.key, standing, answer))
+        rows.append(_row(standing.core.tag, standing.core.key, standing, answer, renewed))
     currency = next((r.answer.plans[0].currency for r in rows if r.answer is not None and r.answer.plans), "")
     goal = wanted.label or wanted.name
     first = rows[0] if rows else None
@@ -160,7 +161,9 @@ def reach(
         answer = _judged(plan_bundle(desk.catalogue, desk.shelf, asked), seconds)
         cost = answer.plans[0].cost if answer.plans else None
         verdict = None if answer.proof is Proof.UNDECIDED else answer.verdict
-        rows.append(Ranked(build.name, build.key, verdict, cost, answer.bound, _needs(answer), answer))
+        rows.append(
+            Ranked(build.name, build.key, verdict, cost, answer.bound, _needs(answer, _renewed(desk)), answer)
+        )
     order = (Verdict.YES, Verdict.WITH_WORK, Verdict.UNKNOWN, None, Verdict.NO)
 
     def place(row: Ranked) -> tuple[int, int, str]:
@@ -188,7 +191,7 @@ def least(desk: Desk, unit: str, engine: str, *, day: str = "", seconds: float =
     assert found is not None
     _refuse(compared(Case(bundle), found.plan, "certain", "plan"))
     plain = replace(answer, plans=(found.plan,), proof=Proof.FOUND, bound=answer.bound)
-    what = _needs(plain) or "nothing"
+    what = _needs(plain, _renewed(desk))
     price = money_text(found.cost, found.plan.currency)
     problem = Problem(bundle)
     renewed = sum(
@@ -197,7 +200,7 @@ def least(desk: Desk, unit: str, engine: str, *, day: str = "", seconds: float =
     )
     changes = found.changes - renewed
     count = "nothing but what is always renewed" if not changes else f"{changes} seat{'s' if changes > 1 else ''}"
-    said = f"The least change that puts {called}: {count}, for {price}: {what}."
+    said = f"The least change that puts {called}: {count}, for {price}{f': {what}' if what != count else ''}."
     return Least(unit_key, engine_key, changes, plain, said)
 
 
@@ -251,30 +254,36 @@ def _judged(bundle: Bundle, seconds: float) -> PlanAnswer:
     return replace(answer, bundle=None)
 
 
-def _row(name: str, key: str, standing: Standing, answer: PlanAnswer | None) -> Ranked:
+def _row(name: str, key: str, standing: Standing, answer: PlanAnswer | None, renewed: frozenset[str]) -> Ranked:
     if answer is None:
         said = "cannot become it" if standing.verdict is Verdict.NO else "not worked out"
         return Ranked(name, key, standing.verdict, None, standing.least, said, None)
     cost = answer.plans[0].cost if answer.plans else None
-    return Ranked(name, key, answer.verdict, cost, standing.least, _needs(answer), answer)
+    return Ranked(name, key, answer.verdict, cost, standing.least, _needs(answer, renewed), answer)
 
 
-def _needs(answer: PlanAnswer) -> str:
-    """What a plan takes: new parts, donors' parts, work."""
+def _renewed(desk: Desk) -> frozenset[str]:
+    """The seats of what is never used again: it is renewed in any case."""
+    once = {kind.name for kind in desk.catalogue.kinds if kind.one_time}
+    return frozenset(s.name for layout in desk.catalogue.layouts for s in layout.seats if s.kind in once)
+
+
+def _needs(answer: PlanAnswer, renewed: frozenset[str]) -> str:
+    """What a plan takes beside what is always renewed: new parts, donors' parts, work; empty: nothing."""
     if not answer.plans:
         return answer.causes[0] if answer.causes else answer.sentence
     one = answer.plans[0]
     parts = []
     for source, word in (("new", "new"), ("donor", "from a donor")):
-        seats = [c.seat for c in one.seats if c.source == source]
+        seats = [c.seat.replace("-", " ") for c in one.seats if c.source == source and c.seat not in renewed]
         if seats:
             parts.append(f"{word}: {', '.join(seats)}")
-    work = [f"{s.label} ({s.seat})" for s in one.steps if s.seat]
+    work = [f"{s.label} ({s.seat.replace('-', ' ')})" for s in one.steps if s.seat]
     if work:
         parts.append(f"work: {', '.join(work)}")
     if answer.open:
         parts.append(f"first {'; '.join(dict.fromkeys(m.measure for m in answer.open))}")
-    return "; ".join(parts)
+    return "; ".join(parts) or "nothing but what is always renewed"
 
 
 def _refuse(found: Sequence[Refusal]) -> None:
