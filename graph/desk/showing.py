@@ -26,13 +26,19 @@ def facts_of(
     used: bool = False,
 ) -> tuple[ShownFact, ...]:
     """One entry a feature that somebody says something of, by feature name; claims best rank first."""
-    said = [*readings, *claims]
+    of_kind: dict[str, list[Claim]] = {}
+    read: dict[str, list[Claim]] = {}
+    for claim in claims:
+        of_kind.setdefault(claim.feature, []).append(claim)
+    for claim in readings:
+        read.setdefault(claim.feature, []).append(claim)
     made = []
     for feature in features:
-        mine = [c for c in said if c.feature == feature.name]
+        kind, own = of_kind.get(feature.name, []), read.get(feature.name, [])
+        mine = [*own, *kind]
         if not mine:
             continue
-        fact = settle(claims, feature, subject=about, used=used, readings=readings)
+        fact = settle(kind, feature, subject=about, used=used, readings=own)
         governing = {name for alternative in fact.alternatives for name in alternative.claims}
         made.append(
             ShownFact(
