@@ -4,20 +4,27 @@ Expected verdicts follow from the shop's rows: engine B6 has no flange on record
 rule `outlet` admits a4 with a4.
 """
 
+import json
+from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
 import pytest
+import store_postgres
 from fastapi import FastAPI
 from rdflib import Graph
 from starlette.testclient import TestClient
+from store_rows import shop
 from writing_desk import caller, key_for, problem, shop_app
 
-from graph.desk.watching import summary
+from graph.desk import Desk
+from graph.desk.watching import said, summary
+from graph.errors import Stale
 from graph.index.store import Store
+from graph.ledger.staging import Staging
 from graph.ledger.watches import Watches
 from graph.model.watch import Question, Said, Turned
-from graph.publish import verify_store
+from graph.publish import check_staged, commit_staged, publish_statements, trial, verify_store
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FLANGE = {"maker": "Brackmoor", "engine": "B6", "feature": "flange", "value": "A4", "source": "drawing 7"}
@@ -263,3 +270,27 @@ def test_a_dropped_change_stays_on_record_without_its_items(counter: TestClient)
     dropped = counter.delete(f"/v1/changes/{change}?author=ina").json()
     assert (dropped["state"], dropped["items"]) == ("dropped", [])
     assert problem(counter.get("/v1/changes/nobody")) == (404, "not-found")
+
+
+def test_a_change_is_tried_and_committed_alike_on_postgresql(postgres: str, tmp_path: Path) -> None:
+    store_postgres.empty(postgres)
+    store = Store.create(tmp_path / "shared", postgres)
+    publish_statements(store, shop(), author="Ada", time="2026-01-01T00:00:00Z")
+    staging = Staging(store.ledger)
+    change = staging.make("flange", by="ina", time="2026-01-02T00:00:00Z").id
+    staging.add(change, "rows", "engine_values", json.dumps([FLANGE]).encode(), by="ina", time="2026-01-02T00:00:00Z")
+    question = Question("fits", unit="OU 10", engine="B6")
+    with ExitStack() as stack:
+        report, spool = check_staged(store, change, stack)
+        assert not report.faulty
+        with trial(store, spool, time="2026-01-02T00:00:00Z") as after:
+            words = [said(Desk.over(one), question, "2026-01-02").word for one in (store, after)]
+    assert words == ["not known", "fits"]
+    said_by = {"author": "ina", "time": "2026-01-02T00:00:00Z"}
+    with pytest.raises(Stale):
+        commit_staged(store, change, 2, head=0, **said_by)
+    assert staging.get(change).state == "open"
+    assert commit_staged(store, change, 2, head=1, **said_by).change_set is not None
+    assert (staging.get(change).state, staging.get(change).n) == ("committed", 2)
+    assert verify_store(store) == []
+    store.close()
