@@ -70,6 +70,8 @@ def test_identify_asks_on_until_it_knows(demo_folder: Path) -> None:
 def test_identify_may_be_left_at_any_time(demo_folder: Path) -> None:
     done = run(demo_folder, "identify", "--ask", typed="s\nq\n")
     assert done.exit_code == 1
+    assert done.stderr.count("(y, n, what you see") == 2
+    assert "Look next" not in done.stderr  # what was put off is not urged again
 
 
 def test_what_nobody_knows_is_refused_with_what_there_is(demo_folder: Path) -> None:
