@@ -2,7 +2,9 @@
 
 import json
 from pathlib import Path
+from typing import Any
 
+import pytest
 from typer.testing import CliRunner, Result
 
 from api.cli.main import app
@@ -44,3 +46,26 @@ def test_stock_and_prices_are_put_and_shown(small: Path) -> None:
     priced = run(small, "stock", "price", "OS-201", "140.00", "EUR", "--as-of", "2026-06-01")
     assert "new: 140.00 EUR as of 2026-06-01" in priced.stdout
     assert run(small, "stock", "show", "OS-999").exit_code == 2
+
+
+@pytest.mark.parametrize(
+    ("host", "keyed", "said", "open_"),
+    [
+        ("127.0.0.1", False, "programs on this machine may write, no others", True),
+        ("::1", True, "Writing takes a key.", True),
+        ("192.0.2.1", False, "nobody may write", False),
+        ("0.0.0.0", True, "Writing takes a key.", False),
+    ],
+)
+def test_serving_says_at_the_start_who_may_write(
+    small: Path, monkeypatch: pytest.MonkeyPatch, host: str, keyed: bool, said: str, open_: bool
+) -> None:
+    import uvicorn
+
+    begun: list[Any] = []
+    monkeypatch.setattr(uvicorn, "run", lambda app, **_: begun.append(app))
+    if keyed:
+        run(small, "key", "make", "x", "--scope", "stock")
+    done = run(small, "serve", "--host", host)
+    assert said in done.stdout, done.output
+    assert [app.state.open_here for app in begun] == [open_]
