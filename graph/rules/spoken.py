@@ -36,7 +36,7 @@ def as_written(value: Value) -> str:
 def alternative_text(alternative: Alternative, quantity: str) -> str:
     """One surviving value; a text in another unit than the usual one stands beside it."""
     if alternative.low is None or alternative.high is None:
-        return " | ".join(alternative.codes)
+        return alternative.shown or " | ".join(alternative.codes)
     text = span(alternative.low, alternative.high, quantity)
     usual = USUAL[quantity].symbol if quantity else ""
     foreign = alternative.shown and not alternative.shown.endswith(usual)
