@@ -43,6 +43,7 @@ class Current:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self._marked = (str(folder / "CURRENT"), str(folder / "head"))
         self._lock = threading.Lock()
         self._version = ""
         self._store: Store | None = None
@@ -57,7 +58,8 @@ class Current:
 
     def version(self) -> str:
         """A text that changes with every publish and every shelf write; it costs two looks at files."""
-        return f"{_mark(self.folder / 'CURRENT')}|{_mark(self.folder / 'head')}"
+        current, head = self._marked
+        return f"{_mark(current)}|{_mark(head)}"
 
     def desk(self) -> Desk:
         """The desk of now."""
@@ -112,7 +114,7 @@ class Current:
             self._version = ""
 
 
-def _mark(file: Path) -> str:
+def _mark(file: str) -> str:
     """What changes when the file is replaced: both files are written beside and renamed into place."""
     try:
         found = os.stat(file)  # noqa: PTH116 - a third of what Path.stat costs, and asked for by every request

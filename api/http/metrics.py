@@ -12,6 +12,7 @@ class Metrics:
 
     def __init__(self) -> None:
         self.registry = CollectorRegistry()
+        self._series: dict[tuple[str, str, int], tuple[Counter, Histogram]] = {}
         self._answers = Counter(
             "spoolwright_answers",
             "Answers by method, address and status",
@@ -35,8 +36,15 @@ class Metrics:
 
     def answered(self, method: str, address: str, status: int, seconds: float) -> None:
         """One more answer; `address` is the template, so that the number of series stays small."""
-        self._answers.labels(method, address, str(status)).inc()
-        self._seconds.labels(method, address).observe(seconds)
+        key = (method, address, status)
+        if key not in self._series:
+            self._series[key] = (
+                self._answers.labels(method, address, str(status)),
+                self._seconds.labels(method, address),
+            )
+        count, time = self._series[key]
+        count.inc()
+        time.observe(seconds)
 
     def text(self) -> bytes:
         """All of it in Prometheus' text format."""
