@@ -217,7 +217,7 @@ class Gate:
         if demo:
             return b"demo; open to this machine without a key"
         try:
-            held = getattr(state, "door", None) or await run_in_threadpool(door, request)
+            held = await run_in_threadpool(door, request) if getattr(state, "door", None) is None else door(request)
         except SpoolwrightError:  # no store yet: nothing can be written
             return b""
         return b"" if held.any() else b"no key yet; open to this machine"

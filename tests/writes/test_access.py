@@ -12,8 +12,13 @@ from writing_desk import ELSEWHERE, HERE, caller, key_for, problem, shop_app
 from api.writing import Writes
 from graph.desk import open_desk
 
-READING = {"author": "ina", "seat": "shaft-wheel", "feature": "journal", "value": "13.99", "uncertainty": "0.002"}
-ROUTE = "/v1/cores/HB-017/readings"
+READING = {"author": "ina", "seat": "cover", "feature": "bore", "value": "52.61", "uncertainty": "0.01"}
+ROUTE = "/v1/cores/C-1/readings"
+
+
+@pytest.fixture(name="folder")
+def folder_fixture(small: Path) -> Path:
+    return small
 
 
 METHODS = ("get", "head", "options", "post", "put", "patch", "delete")
@@ -33,6 +38,12 @@ def writing_routes(app: FastAPI) -> dict[tuple[str, str], str]:
             if "idempotency-key" in {p["name"].casefold() for p in told}:
                 found[method.upper(), path] = operation["operationId"]
     return found
+
+
+def test_while_there_is_no_key_every_answer_says_that_all_is_open(here: TestClient) -> None:
+    assert here.get("/v1/snapshot").headers["spoolwright-access"].startswith("no key yet")
+    key_for(here, "x", "read")
+    assert "spoolwright-access" not in here.get("/v1/snapshot").headers
 
 
 def test_without_keys_this_machine_writes_and_nobody_else(app: FastAPI, here: TestClient) -> None:
@@ -112,7 +123,7 @@ def test_a_revoked_key_is_refused_at_once_by_the_server_that_revoked_it(app: Fas
     id_ = next(k["id"] for k in shown if k["name"] == "clerk")
     assert clerk.split("_", 2)[2] not in chief.get("/v1/keys").text
     assert chief.delete(f"/v1/keys/{id_}").json()["revoked"]
-    assert problem(keyed.post(ROUTE, json={**READING, "value": "13.98"})) == (401, "no-key")
+    assert problem(keyed.post(ROUTE, json={**READING, "value": "52.68"})) == (401, "no-key")
     acts = chief.get("/v1/audit").json()
     assert [(a["who"], a["did"]) for a in acts] == [
         ("chief", "key revoked"),
@@ -135,7 +146,7 @@ def test_the_demo_is_open_on_this_machine_alone_and_says_so(folder: Path) -> Non
         assert said.startswith("demo")
         assert here.post(ROUTE, json=READING).status_code == 201
         key_for(here, "x", "read")
-        assert here.post(ROUTE, json={**READING, "value": "13.98"}).status_code == 201  # still open here
+        assert here.post(ROUTE, json={**READING, "value": "52.68"}).status_code == 201  # still open here
         away = caller(app, at=ELSEWHERE, host="shop.example")
         assert problem(away.post(ROUTE, json=READING)) == (401, "no-key")
 
@@ -183,5 +194,5 @@ def test_every_route_that_is_no_question_is_marked_as_writing(app: FastAPI) -> N
 def test_who_is_at_this_machine_is_told_by_address(app: FastAPI) -> None:
     assert caller(app, at=("::1", 1), host="[::1]").post(ROUTE, json=READING).status_code == 201
     assert (
-        caller(app, at=HERE, host="localhost:8321").post(ROUTE, json={**READING, "value": "13.97"}).status_code == 201
+        caller(app, at=HERE, host="localhost:8321").post(ROUTE, json={**READING, "value": "52.67"}).status_code == 201
     )
