@@ -79,6 +79,7 @@ def page(
         "units_href": "?"
         + urlencode([*((k, v) for k, v in request.query_params.multi_items() if k != "units"), ("units", other)]),
         "token": guard.token(hand) if posting else "",
+        "keyed": posting and guard.keyed(request),
         **values,
     }
     token = UNITS.set(units)

@@ -13,11 +13,13 @@ from typing import Final
 from fastapi import Request, Response
 
 from api import access
-from graph.errors import BadQuestion
+from graph.errors import BadQuestion, NoKey, NoScope
 from graph.model.finding import Finding
 
 COOKIE: Final = "hand"
 FIELD: Final = "token"
+KEY: Final = "key_text"
+"""The field into which a key is typed, where the shop has made one; a browser sends it with this form alone."""
 
 
 def held(request: Request) -> str:
@@ -58,10 +60,28 @@ def writer(request: Request, form: dict[str, str], scope: str) -> str:
             "this form did not come from this page; nothing was written",
             fix="open the page again, fill it in and send",
         )
-    name = access.caller(request, scope).name or form.get("who", "").strip()
+    typed = form.get(KEY, "").strip()
+    name = _holder(request, typed, scope) if typed else access.caller(request, scope).name
+    name = name or form.get("who", "").strip()
     if not name:
         raise BadQuestion("nobody is named; nothing was written", fix="write your name into the field")
     return name
+
+
+def _holder(request: Request, text: str, scope: str) -> str:
+    key = access.door(request).holder(text)
+    if key is None:
+        raise NoKey(
+            "this key opens nothing; nothing was written", fix="type a key that was made here and not revoked"
+        )
+    if not key.opens(scope):
+        raise NoScope(f"key {key.name!r} does not open {scope}; nothing was written", fix=f"use a key with {scope}")
+    return key.name
+
+
+def keyed(request: Request) -> bool:
+    """Whether a form that writes must ask for a key."""
+    return not getattr(request.app.state, "demo", False) and access.door(request).any()
 
 
 def told(findings: Iterable[Finding]) -> list[str]:

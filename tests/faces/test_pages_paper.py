@@ -1,6 +1,7 @@
 """Papers of the counter: codes decode again (zxing-cpp), money adds up by hand, PDF pages can be rendered."""
 
 import re
+import shutil
 from collections.abc import Iterator
 from decimal import Decimal
 from io import BytesIO
@@ -17,7 +18,6 @@ from starlette.testclient import TestClient
 from api.app import create_app
 from api.paper.codes import code128_svg, for_paper, qr_svg
 from api.paper.quote import credit_of, grading_rule, quote_of, share
-from demo_graph.tours import publish_demo
 from graph.desk import Desk
 from graph.errors import BadQuestion
 
@@ -140,8 +140,8 @@ def test_a_line_struck_out_changes_what_the_list_comes_to(client: TestClient, de
     assert f"without what was struck out {left // 100:,}.{left % 100:02d} EUR" in html
 
 
-def test_what_lies_on_the_shelf_is_reserved_once_for_the_job(tmp_path: Path) -> None:
-    publish_demo(tmp_path / "store")
+def test_what_lies_on_the_shelf_is_reserved_once_for_the_job(tmp_path: Path, demo_folder: Path) -> None:
+    shutil.copytree(demo_folder, tmp_path / "store")
     here = ("127.0.0.1", 5000)
     with TestClient(create_app(tmp_path / "store", demo=True), base_url="http://127.0.0.1", client=here) as client:
         token = re.search(r'name="token" value="(\w+)"', client.get("/pick", params=QUERY).text)

@@ -1,6 +1,7 @@
 """Claims by form, and the map with its points: what is written is shown with its source, what is wrong is said."""
 
 import re
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -8,7 +9,7 @@ import pytest
 from starlette.testclient import TestClient
 
 from api.app import create_app
-from demo_graph.tours import publish_demo
+from graph.ledger.keys import Keys
 
 CLAIM = {
     "key": "part/Ostrel/46-50-310",
@@ -21,9 +22,9 @@ CLAIM = {
 
 
 @pytest.fixture
-def client(tmp_path: Path) -> Iterator[TestClient]:
+def client(tmp_path: Path, demo_folder: Path) -> Iterator[TestClient]:
     """A browser on this machine, with a store of its own that tests write into."""
-    publish_demo(tmp_path / "store")
+    shutil.copytree(demo_folder, tmp_path / "store")
     here = ("127.0.0.1", 5000)
     app = create_app(tmp_path / "store", demo=True)
     with TestClient(app, base_url="http://127.0.0.1", client=here) as opened:
@@ -85,3 +86,25 @@ def test_the_map_is_drawn_with_a_point_for_each_speed_and_height(client: TestCli
     assert "<style" not in html
     faulty = client.get("/map", params={"chart": "no map"})
     assert faulty.status_code == 422
+
+
+def test_once_there_are_keys_a_form_takes_one_and_writes_under_its_name(tmp_path: Path, demo_folder: Path) -> None:
+    shutil.copytree(demo_folder, tmp_path / "store")
+    here = ("127.0.0.1", 5000)
+    app = create_app(tmp_path / "store")  # a shop's own, not the demo
+    with TestClient(app, base_url="http://127.0.0.1", client=here) as client:
+        keys = Keys(app.state.current.store().ledger)
+        _, text = keys.make("bench tablet", ("edit",), by="lead", time="2026-11-20T08:00:00Z")
+        _, reads = keys.make("wall screen", ("read",), by="lead", time="2026-11-20T08:00:00Z")
+        page = client.get("/thing", params={"name": "46-50-310"}).text
+        assert 'name="key_text" type="password"' in page
+        found = re.search(r'name="token" value="(\w+)"', page)
+        assert found
+        sent = {**CLAIM, "token": found[1]}
+        assert "this takes a key" in client.post("/claims", data=sent).text
+        assert "does not open edit" in client.post("/claims", data={**sent, "key_text": reads}).text
+        assert "opens nothing" in client.post("/claims", data={**sent, "key_text": "sw_none"}).text
+        answer = client.post("/claims", data={**sent, "key_text": text})
+        assert answer.status_code == 200, answer.text
+        assert text not in answer.text
+        assert client.get("/v1/history").json()[0]["author"] == "bench tablet"
