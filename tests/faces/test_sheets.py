@@ -159,7 +159,7 @@ def test_an_altered_answer_is_refused_over_http(client: TestClient, answer: Plan
     altered = saved(answer).replace(b'"target":680500000', b'"target":690500000')
     assert altered != saved(answer)
     response = client.post("/v1/sheets", content=altered)
-    assert response.status_code == 500 and response.json()["code"] == "answer-refused"
+    assert response.status_code == 422 and response.json()["code"] == "saved-refused"
 
 
 def test_the_routes_are_described(client: TestClient) -> None:

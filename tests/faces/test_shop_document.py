@@ -51,7 +51,7 @@ def run(line: str, folder: Path) -> tuple[int, str]:
 
 @pytest.mark.slow
 def test_every_command_runs(here: Path, demo_folder: Path) -> None:
-    assert len(COMMANDS) == 12
+    assert len(COMMANDS) == 13
     for line in COMMANDS:
         if "--record" in line:
             made = route_sheet(answer_of((here / "plan.json").read_bytes()))
