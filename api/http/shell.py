@@ -8,6 +8,7 @@ import uuid
 from collections.abc import Sequence
 from typing import Final
 
+from anyio import CancelScope
 from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
@@ -47,6 +48,7 @@ class Shell:
         scope.setdefault("state", {})["request_id"] = name.decode()
         added = [*self._headers, (REQUEST_ID, name)]
         status, size = 0, 0
+        rest = CancelScope()
 
         async def wrapped(message: Message) -> None:
             nonlocal status, size
@@ -59,11 +61,16 @@ class Shell:
             elif message["type"] == "http.response.body":
                 size += len(message.get("body", b""))
                 if asked == "HEAD":
-                    message = {**message, "body": b""}
+                    if rest.cancel_called:
+                        return
+                    await send({"type": "http.response.body", "body": b""})
+                    rest.cancel()  # a feed would never end
+                    return
             await send(message)
 
         try:
-            await self._answered(scope, given, receive, wrapped)
+            with rest:
+                await self._answered(scope, given, receive, wrapped)
         finally:
             took = time.perf_counter() - began
             template = scope["state"].get("address", "")
