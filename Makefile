@@ -1,5 +1,5 @@
 # One command each; all are safe to repeat.
-.PHONY: serve test check bench openapi clean
+.PHONY: serve test check bench openapi screenshots clean
 PYTHON ?= python3
 BIN := .venv/bin
 HOST ?= 127.0.0.1
@@ -32,6 +32,9 @@ bench: .venv/test
 
 openapi: .venv/test
 	$(BIN)/python -m api.openapi docs/openapi.json
+
+screenshots: .venv/test
+	$(BIN)/python tests/support/screenshots.py
 
 clean:
 	rm -rf .venv build dist
