@@ -21,6 +21,7 @@ from graph.planning.compile import Compiled, compiled
 from graph.planning.explain import requirement_text
 from graph.planning.feasible import any_solution
 from graph.planning.modes import Mode
+from graph.planning.money import named
 from graph.planning.options import DONOR, EMPTY, KEPT, NEW
 from graph.planning.problem import ENGINE, ON_A_SEAT, Problem
 from graph.planning.quickxplain import minimal_conflict
@@ -280,17 +281,18 @@ def demand_text(problem: Problem, demand: Demand, fact: Fact | None, mode: Mode 
     """What there is where a demand is not met."""
     if mode is None or mode.option.source == EMPTY:
         return f"without it {demand.seat} is left empty"
-    named = f"{mode.option.part or 'a part not identified'} ({mode.option.source})"
+    called = named(problem, mode.option.part) if mode.option.part else "a part not identified"
+    taken = f"{called} ({mode.option.source})"
     if demand.type == "keep":
         work = f", machined: {', '.join(mode.names)}" if mode.names else ""
-        return f"without it: {named}{work}"
+        return f"without it: {taken}{work}"
     label = problem.features[demand.feature].label
-    return f"without it: {label} {fact_text(fact)}, by {named}"
+    return f"without it: {label} {fact_text(fact)}, by {taken}"
 
 
 def _taken(problem: Problem, modes: Mapping[str, Mode]) -> str:
     said_ = [
-        f"{seat} {m.option.source}" + (f" {m.option.part}" if m.option.source in (NEW, DONOR) else "")
+        f"{seat} {m.option.source}" + (f" {named(problem, m.option.part)}" if m.option.source in (NEW, DONOR) else "")
         for seat, m in modes.items()
     ]
     return "; ".join(said_)
