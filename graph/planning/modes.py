@@ -18,7 +18,7 @@ from graph.planning.problem import ENGINE, SERVICE, Problem
 from graph.planning.requirement import Requirement, meet
 from graph.planning.wear import WearLimit, wear_limits
 from graph.planning.work import Cut, PartWork, Recoded, compatible
-from graph.rules.judge import how_to_settle
+from graph.rules.judge import how_to_settle, unfilled
 from graph.rules.spoken import fact_text
 
 Worn = tuple[tuple[WearLimit, Fact], ...]
@@ -90,7 +90,10 @@ class _SeatWork:
         for option in options(self.problem, self.seat):
             out.offered += 1
             if option.source == EMPTY:
-                out.modes.append(Mode(option))
+                wanted = [r.name for r in self.alone if not self._does_without(r)]
+                out.modes += [] if wanted else [Mode(option)]
+                for reason in wanted:
+                    out.removed[reason] = out.removed.get(reason, 0) + 1
                 continue
             work = PartWork(self.problem, option, self.certain)
             modes = list(self._modes(work))
@@ -121,6 +124,14 @@ class _SeatWork:
 
     def _holds(self, requirement: Requirement, fact: Callable[[str], Fact]) -> bool:
         return self._ok(self.problem.verdict(requirement, self._sides(requirement, fact)))
+
+    def _does_without(self, requirement: Requirement) -> bool:
+        """Whether the engine wants nothing of this seat by a rule on the seat alone."""
+        if requirement.rule is None or requirement.demand is not None:
+            return True
+        theirs = {f: self.problem.engine_fact(f) for s, f in requirement.operands if s == ENGINE}
+        sides = unfilled(requirement.rule, theirs)
+        return sides is None or self._ok(self.problem.verdict(requirement, sides))
 
     def _sides(self, requirement: Requirement, fact: Callable[[str], Fact]) -> list[Fact | None]:
         return [self.problem.engine_fact(f) if s == ENGINE else fact(f) for s, f in requirement.operands]

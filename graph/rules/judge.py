@@ -21,6 +21,9 @@ Facts = Mapping[tuple[str, str], Fact | None]
 WINDOW = frozenset({"clearance", "interference", "stack"})
 NUMBERS = WINDOW | {"at_most", "at_least"}
 CODES = frozenset({"same", "thread", "accepted", "control"})
+NOTHING = Fact("", "", "known", alternatives=(Alternative(codes=("none",), shown="none, the seat is empty"),))
+"""What an empty seat has to offer the engine."""
+
 LIMIT_MISSING = "the rule states no limit"
 NOT_CLOSE_ENOUGH = "not known closely enough to decide"
 
@@ -38,6 +41,34 @@ def spelled_thread(text: str) -> str:
 @lru_cache(maxsize=65536)
 def _plain(text: str) -> str:
     return spelled_code(text)
+
+
+def unfilled(rule: Rule, engine: Mapping[str, Fact | None]) -> list[Fact | None] | None:
+    """The operands' facts when the one seat that a rule holds against the engine is empty, as the code `none`.
+
+    `engine`: its facts by feature. None: the rule does not apply to an empty seat, since it looks at another seat
+    too, at nothing of the engine, or at no code on record by which the engine wants anything.
+    """
+    theirs = [engine.get(feature) for seat, feature in rule.operands if seat == ENGINE]
+    if rule.type not in CODES or len(set(rule.seats) - {ENGINE}) != 1 or not theirs:
+        return None
+    coded = all(side is not None and side.alternatives and all(a.codes for a in side.alternatives) for side in theirs)
+    if not coded or all(_wants(side) is False for side in theirs):
+        return None
+    return [_certain_want(engine.get(feature)) if seat == ENGINE else NOTHING for seat, feature in rule.operands]
+
+
+def _wants(side: Fact | None) -> bool | None:
+    """Whether a code other than `none` is on record; None when the claims do not agree about that."""
+    said = {any(_plain(code) != "none" for code in a.codes) for a in side.alternatives} if side is not None else set()
+    return said.pop() if len(said) == 1 else None
+
+
+def _certain_want(side: Fact | None) -> Fact | None:
+    """The engine's side, not known where claims do not agree whether it wants anything."""
+    if side is None or _wants(side) is not None:
+        return side
+    return Fact(side.subject, side.feature, "unknown", why=f"disputed whether the engine wants it: {fact_text(side)}")
 
 
 def set_name(rule: Rule) -> str:

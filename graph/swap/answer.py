@@ -16,7 +16,7 @@ from graph.model.plan import Plan, PlanAnswer
 from graph.model.record import Feature, Part, Rule, Seat
 from graph.model.verdict import Missing, RuleVerdict, Verdict, worst
 from graph.rules.facts import settle
-from graph.rules.judge import judge
+from graph.rules.judge import judge, unfilled
 from graph.rules.spoken import ENGINE
 from graph.swap.cautions import cautions
 from graph.swap.match import Compared, match
@@ -129,17 +129,22 @@ def _joints(ground: _Ground) -> tuple[JointVerdict, ...]:
     keys = {**ground.seats, UNIT: evidence.unit.key, ENGINE: evidence.engine.key if evidence.engine else ""}
     judged: dict[str, list[RuleVerdict]] = {}
     for rule in wanted:
+        sides, away = facts, empty
+        engine = {feature: facts[seat, feature] for seat, feature in rule.operands if seat == ENGINE}
+        offered = unfilled(rule, engine) if empty & free & set(rule.seats) else None
+        if offered is not None:
+            sides, away = {**facts, **dict(zip(rule.operands, offered, strict=True))}, empty - set(rule.seats)
         said = judge(
             rule,
-            facts,
+            sides,
             accepted=ground.accepted,
             features=ground.features,
             parts=keys,
-            empty=empty,
+            empty=away,
             may_be_empty=free,
             spoken=ground.words,
         )
-        if said is not None:
+        if said is not None and not (offered is not None and said.verdict is Verdict.YES):
             judged.setdefault(rule.joint, []).append(said)
     ruled = {r.joint for r in layout.rules}
     for joint in layout.joints:

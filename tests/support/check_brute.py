@@ -356,6 +356,9 @@ class Brute:
 
         for r in self.b.layout.rules:
             if any(s != "engine" and chosen[s][0][0] == "empty" for s in r.seats):
+                said = self.bare(r)
+                if not cut and said is not True and (self.certain or said is False):
+                    return False
                 continue
             if not cut and any(p in cuts for p in r.operands):
                 continue
@@ -384,6 +387,24 @@ class Brute:
         if all(every for every, _ in cases):
             return True
         return None if any(some for _, some in cases) else False
+
+    def bare(self, r):  # type: ignore[no-untyped-def]
+        """Whether the one seat of the rule may stay empty before the engine; None: not known."""
+        theirs = [[c for c in self.b.engine.claims if c.feature == f] for s, f in r.operands if s == "engine"]
+        if len({s for s in r.seats if s != "engine"}) != 1 or not theirs or not all(theirs):
+            return True
+        if r.type not in ("same", "thread", "accepted", "control"):
+            return True
+        if any(isinstance(c.value, Amount) for claims in theirs for c in claims):
+            return True
+        known = [settle(claims, True)[0] for claims in theirs]
+        said = [set(k) if k else {c.value.code for c in claims} for k, claims in zip(known, theirs, strict=True)]  # type: ignore[union-attr]
+        if all(codes == {"none"} for codes in said):
+            return True
+        if None in known or any("none" in codes and len(codes) > 1 for codes in said):
+            return None
+        rest = iter(known)
+        return self.rule(r, [next(rest) if s == "engine" else ["none"] for s, _ in r.operands])
 
     def rule(self, r, facts):  # type: ignore[no-untyped-def]
         if any(f is None for f in facts):

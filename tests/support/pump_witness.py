@@ -400,9 +400,25 @@ class Witness:
 
     def _rule_ok(self, chosen: Any, rule: Rule, sizes: Any, undone: Any, certain: bool) -> bool:
         if any(s != "engine" and chosen[s][0].source == "empty" for s, _ in rule.operands):
-            return True
+            bare = self._bare(rule)
+            return bare == "y" or (bare == "?" and not certain)
         said = self.rule(rule, tuple(self._fact(chosen, p, sizes, undone) for p in rule.operands))
         return said == "y" or (said == "?" and not certain)
+
+    def _bare(self, rule: Rule) -> str:
+        """Whether the one seat that the rule holds against the engine may stay empty."""
+        seats = {s for s, _ in rule.operands}
+        if "engine" not in seats or len(seats) != 2 or rule.type not in ("same", "thread", "accepted", "control"):
+            return "y"
+        theirs = [self.engine(f) for s, f in rule.operands if s == "engine"]
+        if any(not t.rivals or not all(isinstance(r, str) for r in t.rivals) for t in theirs):
+            return "y"
+        if all(set(t.rivals) == {"none"} for t in theirs):
+            return "y"
+        if any("none" in t.rivals and len(set(t.rivals)) > 1 for t in theirs):
+            return "?"
+        empty = Known((("none",),), True)
+        return self.rule(rule, tuple(self.engine(f) if s == "engine" else empty for s, f in rule.operands))
 
     def _demand_ok(self, chosen: Any, d: Any, sizes: Any, undone: Any, certain: bool) -> bool:
         place = (d.seat, d.feature)

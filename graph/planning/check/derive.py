@@ -8,6 +8,7 @@ from graph.planning.check.choices import CUTS, Option, objections, set_objection
 from graph.planning.check.emptied import needlessly_empty
 from graph.planning.check.money import Sums, sums
 from graph.planning.check.sizes import Setting, least_sizes, needless, settings
+from graph.planning.check.unfilled import missed
 from graph.planning.check.work import Place, Work
 from graph.planning.check.worn import worn_out
 
@@ -40,6 +41,10 @@ def derived(case: Case, chosen: Chosen, mode: Mode) -> Derived:
         against += [Objection("option", seat, text) for text in objections(case, option)]
         against += [Objection("operation", seat, text) for text in set_objections(case, option, names, mode)]
         against += [Objection("worn", f"{seat}.{w.feature}", w.text) for w in worn_out(case, option, names, mode)]
+        against += [
+            Objection("option", seat, f"it stays empty, and the engine wants something there by rule {rule}")
+            for rule in missed(case, option, mode)
+        ]
     work = Work(case, mode, chosen)
     against += unreachable(work)
     least = None if against else least_sizes(work)

@@ -8,6 +8,7 @@ from graph.planning.check.case import ENGINE, Case, Mode, Ruled, allowed
 from graph.planning.check.choices import Option, kind_operations, operation_sets, options
 from graph.planning.check.derive import unreachable, value_cost
 from graph.planning.check.rules import is_amounts, judged, span, sum_of
+from graph.planning.check.unfilled import missed
 from graph.planning.check.work import Cut, Place, State, Work
 from graph.planning.check.worn import worn_out
 
@@ -57,7 +58,7 @@ class Domains:
         made: list[Value] = []
         for option in self._lots(options(self.case, seat)):
             for names in operation_sets(self.case, option, self.mode):
-                if worn_out(self.case, option, names, self.mode):
+                if worn_out(self.case, option, names, self.mode) or missed(self.case, option, self.mode):
                     continue
                 work, cost = value_cost(self.case, option, names)
                 work = Work(self.case, self.mode, work.chosen)

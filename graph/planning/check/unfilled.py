@@ -1,0 +1,35 @@
+"""Seats that stay empty though the engine wants something of them (docs/semantics.md, section 2)."""
+
+from graph.model.fact import Alternative, Fact
+from graph.model.value import spelled_code
+from graph.model.verdict import Verdict
+from graph.planning.check.case import ENGINE, Case, Mode, allowed
+from graph.planning.check.choices import Option, as_is
+from graph.planning.check.rules import judged
+
+_CODE_RULES = ("same", "thread", "accepted", "control")
+_NONE = Fact("", "", "known", alternatives=(Alternative(codes=("none",)),))
+
+
+def missed(case: Case, option: Option, mode: Mode) -> list[str]:
+    """The rules by which the engine wants a part in this seat that stays empty; none for a seat that is filled."""
+    if option.source != "empty":
+        return []
+    found = []
+    engine = Option(ENGINE, "", ENGINE)
+    for ruled in case.rules:
+        if ruled.seats != (option.seat,) or ruled.rule.type not in _CODE_RULES:
+            continue
+        facts = [as_is(case, engine, feature) if seat == ENGINE else _NONE for seat, feature in ruled.operands]
+        theirs = [fact for fact in facts if fact is not _NONE]
+        if not theirs or any(not fact.alternatives for fact in theirs):
+            continue
+        if any(not one.codes for fact in theirs for one in fact.alternatives):
+            continue
+        wants = [{any(spelled_code(c) != "none" for c in one.codes) for one in fact.alternatives} for fact in theirs]
+        if all(said == {False} for said in wants):
+            continue
+        split = any(len(said) > 1 for said in wants)
+        if not allowed(Verdict.UNKNOWN if split else judged(case, ruled.rule, facts)[0], mode):
+            found.append(ruled.rule.name)
+    return found
