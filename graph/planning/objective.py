@@ -7,7 +7,6 @@ Rule 2: lead time is no sum but the longest wait, so that it is a threshold on p
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -17,18 +16,16 @@ from graph.model.depth import MEASURES, Objective
 from graph.model.verdict import Proof
 from graph.planning.answer import never, written
 from graph.planning.compile import Compiled, compiled
-from graph.planning.elimination import Elimination
+from graph.planning.elimination import Elimination, Stopped
 from graph.planning.modes import Mode
-from graph.planning.network import FORBIDDEN, Factor, Ints, Network, cost_of
+from graph.planning.network import FORBIDDEN, Factor, Ints, Network
 from graph.planning.options import NEW
+from graph.planning.pareto import front
 from graph.planning.problem import SERVICE, Problem
 from graph.planning.search import SearchResult, k_best
 
-STEEP = 1024
-"""The larger of two weights; the slope between two plans is met as nearly as that permits."""
-
 MOST_RANKED = 512
-"""Plans looked through between two of the Pareto set."""
+"""Plans looked through for one whose used-up parts too are there in time."""
 
 
 class TimeProblem(Problem):
@@ -125,8 +122,10 @@ def best_by(
     strangers = [name for name in order if name not in MEASURES]
     if strangers:
         raise BadQuestion(f"there is no measure {', '.join(strangers)}", fix=f"take some of {', '.join(MEASURES)}")
-    names = list(dict.fromkeys([*order, "cost"]))
-    space = _space(bundle, certain, stop)
+    return _best(_space(bundle, certain, stop), list(dict.fromkeys([*order, "cost"])))
+
+
+def _best(space: _Space, names: Sequence[str]) -> Objective | None:
     tied: list[Factor] = []
     masks = [np.zeros(len(own), dtype=np.int64) for own in space.network({}).unary]
     choice: tuple[int, ...] | None = None
@@ -244,81 +243,21 @@ def _within(space: _Space, network: Network, days: int) -> tuple[int, ...] | Non
 def pareto(bundle: Bundle, *, certain: bool = True, stop: Callable[[], bool] = never) -> tuple[list[Objective], bool]:
     """All plans of which none is both cheaper and quicker, cheapest first; one plan for each money and time.
 
-    The ends by money and by time, the best weighted sums between them, then in each gap the plans in the order of
-    the weighted sum until none can lie in the gap any more. False: in some gap too many would have had to be
-    looked through, so that more may lie there; every plan given is still one that nothing given beats.
+    The ends by money and by time, then all of it. False: stopped before that, and only the ends are given, which
+    nothing beats; more may lie between them.
 
     Raises
     ------
     Unanswerable
         Stopped before the ends were settled.
     """
-    ends = [best_by(bundle, order, certain=certain, stop=stop) for order in (("cost", "time"), ("time", "cost"))]
-    if ends[0] is None or ends[1] is None:
-        return [], True
     space = _space(bundle, certain, stop)
+    ends = [_best(space, order) for order in (["cost", "time"], ["time", "cost"])]
     found = {(o.cost, o.time): o for o in ends if o is not None}
-    gaps = [(sorted(found)[0], sorted(found)[-1])]
-    complete = True
-    while gaps:
-        first, last = gaps.pop()
-        if last[0] - first[0] < 2 or first[1] - last[1] < 2:
-            continue
-        try:
-            inside, more = _between(space, first, last)
-        except Unanswerable:
-            complete = False
-            continue
-        found |= {point: space.objective(choice) for point, choice in inside.items()}
-        if more:
-            (middle,) = inside
-            gaps += [(first, middle), (middle, last)]
-    quickest: int | None = None
-    out = []
-    for point in sorted(found):
-        if quickest is None or point[1] < quickest:
-            out.append(found[point])
-            quickest = point[1]
-    return out, complete
-
-
-_Point = tuple[int, int]
-"""Money and time."""
-
-
-def _between(space: _Space, first: _Point, last: _Point) -> tuple[dict[_Point, tuple[int, ...]], bool]:
-    """The best weighted sum in the gap (True: look on either side), or all plans in it that nothing there beats."""
-    rise, run = first[1] - last[1], last[0] - first[0]
-    largest = max(rise, run)
-    q, p = max(1, rise * STEEP // largest), max(1, run * STEEP // largest)
-    network = space.network({"cost": q, "time": p})
-    base = q * space.money.constant + p * space.time.constant
-    front = [first, last]
-    made: dict[_Point, tuple[int, ...]] = {}
-    looked = 1
-    seen = 0
-    while True:
-        result = space.solved(network, looked)
-        for solution in result.solutions[seen:]:
-            point = _point(space, solution.choice)
-            inside = first[0] < point[0] < last[0] and last[1] < point[1] < first[1]
-            if inside and not any(c <= point[0] and t <= point[1] for c, t in front):
-                front = sorted([f for f in front if not (point[0] <= f[0] and point[1] <= f[1])] + [point])
-                made[point] = solution.choice
-        if looked == 1 and made:
-            return made, True
-        seen = len(result.solutions)
-        ceiling = max(q * (b[0] - 1) + p * (a[1] - 1) for a, b in pairwise(front))
-        if seen < looked or result.solutions[-1].cost + base > ceiling:
-            return {point: made[point] for point in front if point in made}, False
-        if looked >= MOST_RANKED:
-            raise Unanswerable("too many plans lie between the cheapest and the quickest", fix="ask for one of them")
-        looked *= 8
-
-
-def _point(space: _Space, choice: Sequence[int]) -> tuple[int, int]:
-    """Money and time of a solution."""
-    seats, once = space.seats, len(space.money.network.unary)
-    cost = cost_of(space.money.network, tuple(choice[:once])) + space.money.constant
-    time = cost_of(space.time.network, (*choice[:seats], *choice[once:])) + space.time.constant
-    return cost, time
+    if len(found) < 2:
+        return list(found.values()), True
+    try:
+        points = front(space.network({"cost": 1}), space.network({"time": 1}), stop)
+    except Stopped:
+        return [found[point] for point in sorted(found)], False
+    return [space.objective(point.choice) for point in points], True
