@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from math import prod
 
 import numpy as np
+from numpy.typing import NDArray
 
 from graph.planning.classes import Piece, Reduced, reduce
 from graph.planning.elimination import Bucket, Stopped, scheme
@@ -39,7 +40,7 @@ class _Labels:
     cell: Ints
     first: Ints
     second: Ints
-    choice: Ints
+    choice: NDArray[np.int32]
     variables: tuple[int, ...]
 
     def take(self, rows: Ints) -> "_Labels":
@@ -111,7 +112,9 @@ class _Front:
         for v, kept in enumerate(reduced.kept):
             a, b = self._folded(reduced, v)
             first, second = (n.unary[v][kept] for n in self.networks)
-            out.append(self._best(_Labels(reduced.signature[v], first + a, second + b, kept[:, None], (v,))))
+            out.append(
+                self._best(_Labels(reduced.signature[v], first + a, second + b, kept[:, None].astype(np.int32), (v,)))
+            )
         return out
 
     def _message(self, bucket: Bucket, members: _Labels, messages: list[_Labels]) -> _Labels:
@@ -146,7 +149,7 @@ class _Front:
 
     def _nothing(self, cells: Ints) -> _Labels:
         zero = np.zeros(len(cells), dtype=np.int64)
-        return _Labels(cells, zero, zero, np.zeros((len(cells), 0), dtype=np.int64), ())
+        return _Labels(cells, zero, zero, np.zeros((len(cells), 0), dtype=np.int32), ())
 
     def _joined(self, labels: _Labels, wanted: Ints, other: _Labels) -> _Labels:
         """Each label with every one that the other has in the wanted cell; those that none beats in its own cell."""
