@@ -99,7 +99,7 @@ def unknown(
         if case.plan is not None:
             mode: Mode = "certain" if case.verdict is Verdict.WITH_WORK else "possible"
             _refuse(compared(Case(turned), case.plan, mode, f"cases[{number}]"))
-        elif optimum(turned, mode="possible", stop=within(CHECK_SECONDS)).costs:
+        elif case.verdict is Verdict.NO and optimum(turned, mode="possible", stop=within(CHECK_SECONDS)).costs:
             _refuse([Refusal("cases", f"cases[{number}]", "it is called impossible, and a plan exists")])
     return answer
 

@@ -48,7 +48,7 @@ class Problem:
         self._engine = _by_feature(bundle.engine.claims)
         self._engine_facts: dict[str, Fact] = {}
         self._kind_facts: dict[tuple[str, str, bool], Fact] = {}
-        self._readings: dict[int, dict[str, list[Claim]]] = {}
+        self._readings: dict[int, tuple[FoundPart, dict[str, list[Claim]]]] = {}
         self._numbers: dict[int, tuple[int, Fact]] = {}
         self._of_content: dict[Hashable, int] = {}
         self._verdicts: dict[tuple[int, ...], Verdict] = {}
@@ -112,8 +112,9 @@ class Problem:
         if not found.readings:
             return {}
         if id(found) not in self._readings:
-            self._readings[id(found)] = _by_feature(found.readings)
-        return self._readings[id(found)]
+            # the part is kept, so that its id stays its own
+            self._readings[id(found)] = found, _by_feature(found.readings)
+        return self._readings[id(found)][1]
 
     def number(self, fact: Fact | None) -> int:
         """Equal for facts that no requirement can tell apart."""

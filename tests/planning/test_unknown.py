@@ -18,7 +18,8 @@ from graph.model.depth import Condition, OutcomeCase, UnknownAnswer
 from graph.model.record import Core
 from graph.model.value import Code
 from graph.model.verdict import Verdict
-from graph.planning.unknown import OTHER, unknown
+from graph.planning.unknown import unknown
+from graph.planning.unknown_gap import OTHER
 
 ONE = {"length": 1}
 
@@ -108,8 +109,25 @@ def filled(bundle: Bundle, drawn: dict[Fact, int | str]) -> Bundle:
 
 @pytest.mark.slow
 def test_law_every_completion_lies_in_one_case_and_what_is_said_of_it_holds(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("graph.planning.unknown.MOST_CASES", 8)
-    monkeypatch.setattr("graph.planning.unknown.MOST_TREES", 2)
+    seen = judged(monkeypatch)
+    assert seen["questions"] >= 8, seen
+    assert seen["can"] >= 5, seen
+    assert seen["cannot"] >= 5, seen
+
+
+@pytest.mark.slow
+def test_law_of_a_tree_that_ends_early_what_is_said_holds_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("graph.planning.unknown_tree.KEPT_BACK", 0)
+    monkeypatch.setattr("graph.planning.unknown_tree.MOST_WORK", 2_000)
+    seen = judged(monkeypatch)
+    assert seen["skipped"] >= 5, seen
+    assert seen["can"] + seen["cannot"] >= 1, seen
+
+
+def judged(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
+    """What is said of random questions, each against drawn completions that are tried by brute force."""
+    monkeypatch.setattr("graph.planning.unknown_tree.MOST_CASES", 8)
+    monkeypatch.setattr("graph.planning.unknown_tree.MOST_TREES", 2)
     seen: Counter[str] = Counter()
     for seed in range(60):
         bundle = struck(seed)
@@ -118,6 +136,10 @@ def test_law_every_completion_lies_in_one_case_and_what_is_said_of_it_holds(monk
         if not facts:
             continue
         seen["questions"] += 1
+        skipped = [case for case in answer.cases if case.plan is None and not case.settled]
+        assert answer.complete is all(case.settled for case in answer.cases)
+        assert not skipped or (answer.holds == () and answer.decide == () and "not worked out" in answer.sentence)
+        seen["skipped"] += len(skipped)
         codes = {
             fact: {c.code for case in answer.cases for c in case.conditions if c.feature == fact[1] and c.code}
             for fact in facts
@@ -148,9 +170,7 @@ def test_law_every_completion_lies_in_one_case_and_what_is_said_of_it_holds(monk
                     seen["cannot"] += 1
             except TooMany:
                 seen["large"] += 1
-    assert seen["questions"] >= 8, seen
-    assert seen["can"] >= 5, seen
-    assert seen["cannot"] >= 5, seen
+    return seen
 
 
 def worn(low: float, high: float) -> Core:
@@ -182,3 +202,14 @@ def test_what_is_known_is_one_case() -> None:
     assert [(c.conditions, c.verdict) for c in answer.cases] == [((), Verdict.WITH_WORK)]
     assert answer.decide == ()
     assert answer.complete
+
+
+def test_a_question_stopped_after_its_plan_says_what_was_not_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("graph.planning.unknown_tree.KEPT_BACK", 0)
+    monkeypatch.setattr("graph.planning.unknown_tree.MOST_WORK", 1)
+    answer, _ = unknown(pump.pump(core=worn(19.9, 20.1), wishes=("keep:impeller", "keep:shaft")), resolution=ONE)
+    assert not answer.complete
+    assert answer.holds == ()
+    assert answer.decide == ()
+    assert {c.verdict for c in answer.cases} == {Verdict.UNKNOWN}
+    assert "not worked out" in answer.sentence
