@@ -130,7 +130,8 @@ def test_every_flipped_bit_that_changes_data_is_noticed(tmp_path: Path, name: st
         shutil.rmtree(folder)
         shutil.copytree(sound, folder)
         data = bytearray((folder / name).read_bytes())
-        data[dice.randrange(len(data))] ^= 1 << dice.randrange(8)
+        written = [place for place, byte in enumerate(data) if byte]  # most of a small file's pages are empty
+        data[dice.choice(written)] ^= 1 << dice.randrange(8)
         (folder / name).write_bytes(data)
         (folder / "ledger.sqlite-shm").unlink(missing_ok=True)
         copy = tmp_path / "copy"
