@@ -146,7 +146,7 @@ def objectives_lines(answer: Objectives) -> list[str]:
         for one in answer.plans
     )
     if not answer.complete:
-        lines += paragraph("There may be more between them: not all were looked through.")
+        lines += paragraph("There may be more between them: the time given was too short.")
     return lines + _read(answer.snapshot, answer.question.day)
 
 

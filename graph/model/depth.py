@@ -114,8 +114,9 @@ class OutcomeCase:
 class UnknownAnswer:
     """What holds whatever the missing facts turn out to be, and what in each case.
 
-    `cases` cover every completion of the facts that they name; `complete`: each of them is settled. `decide`: sets
-    of looks and measurements each of which settles the verdict as far as all together do, smallest first.
+    `cases` cover every completion of the facts that they name; `complete`: each of them was worked out; one
+    that was not is *not known* and has no plan. `decide`: sets of looks and measurements each of which settles the
+    verdict as far as all together do, smallest first; `holds` and `decide` are empty where cases were not worked out.
     """
 
     question: PlanQuestion
