@@ -24,6 +24,7 @@ from SPARQLWrapper import CSV, JSON, POST, POSTDIRECTLY, TURTLE, XML, SPARQLWrap
 from starlette.testclient import TestClient
 
 from api.app import create_app
+from demo_graph.data import workbook
 from graph.desk import Desk
 from graph.errors import BadQuestion
 from graph.sparql.guard import refuse
@@ -31,7 +32,7 @@ from graph.sparql.push import push
 
 SW = "https://spoolwright.example/ns#"
 PARTS = f"SELECT ?s WHERE {{ ?s a <{SW}PartStatement> }}"
-WORKBOOK = Path(__file__).parents[2] / "demo_graph" / "workbook"
+WORKBOOK = workbook()
 
 
 def free_port() -> int:

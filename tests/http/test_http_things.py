@@ -17,8 +17,9 @@ from rdflib.compare import isomorphic
 from starlette.testclient import TestClient
 
 from api.app import create_app
+from demo_graph.data import workbook
 
-WORKBOOK = Path(__file__).parents[2] / "demo_graph" / "workbook"
+WORKBOOK = workbook()
 DAY = "2026-11-20"
 SMALL = ("builds", "sources", "operations", "kinds", "features", "layouts")
 
