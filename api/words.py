@@ -12,6 +12,7 @@ MARKS = {Verdict.YES: "+", Verdict.WITH_WORK: "~", Verdict.UNKNOWN: "?", Verdict
 SOURCES = {"kept": "keep", "new": "new", "donor": "from donor", "empty": "leave empty"}
 PROOFS = {
     Proof.CHEAPEST: "proved cheapest",
+    Proof.BEST: "proved best by the measures asked for",
     Proof.FOUND: "found and checked; a cheaper one may exist",
     Proof.IMPOSSIBLE: "proved impossible with the parts and operations on record",
     Proof.UNDECIDED: "undecided: stopped by the time limit, nothing proved",

@@ -83,7 +83,7 @@ def fits_made(desk: Desk, answers: Sequence[FitsAnswer], form: str) -> Made:
 
 
 def _settled(found: PlanAnswer) -> bool:
-    return found.proof in (Proof.CHEAPEST, Proof.IMPOSSIBLE)
+    return found.proof in (Proof.CHEAPEST, Proof.BEST, Proof.IMPOSSIBLE)
 
 
 def _media(form: str) -> str:

@@ -131,8 +131,8 @@ def objectives_lines(answer: Objectives) -> list[str]:
     """One plan in full, or a table of those that none beats in both money and time."""
     if not answer.plans:
         return paragraph("There is no certain plan.") + _read(answer.snapshot, answer.question.day)
-    if answer.order:
-        lines = paragraph(f"The best by {', then '.join(SAID[name] for name in answer.order)}.")
+    if answer.question.by:
+        lines = paragraph(f"The best by {', then '.join(SAID[name] for name in answer.question.by)}.")
         return lines + plan_lines(answer.plans[0].plan) + _read(answer.snapshot, answer.question.day)
     lines = paragraph("Plans of which none is both cheaper and quicker, cheapest first:")
     lines += columns(

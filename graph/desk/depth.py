@@ -14,14 +14,14 @@ from graph.model.depth import Least, Objectives, Ranked, Ranking, StockAdvice, U
 from graph.model.plan import PlanAnswer
 from graph.model.record import Build, Snapshot
 from graph.model.verdict import Proof, Verdict
-from graph.planning.answer import plan
+from graph.planning.answer import plan, verdict_of
 from graph.planning.check import Refusal, check
 from graph.planning.check.bound import optimum
 from graph.planning.check.case import Case, Mode
 from graph.planning.check.clash import check_why
 from graph.planning.check.compare import compared
 from graph.planning.explain import money_text
-from graph.planning.objective import best_by, pareto
+from graph.planning.objective import best_by, measures, pareto
 from graph.planning.problem import Problem
 from graph.planning.reach import Standing, lacking, of_core, ranked, stock_up
 from graph.planning.unknown import unknown as what_then
@@ -29,19 +29,29 @@ from graph.planning.why import why as why_not
 
 
 def question(
-    desk: Desk, core: str, build: str, engine: str = "", *, best: int = 1, wishes: Sequence[str] = (), day: str = ""
+    desk: Desk,
+    core: str,
+    build: str,
+    engine: str = "",
+    *,
+    best: int = 1,
+    by: Sequence[str] = (),
+    wishes: Sequence[str] = (),
+    day: str = "",
 ) -> PlanQuestion:
     """The plan question that these names ask.
 
     Raises
     ------
     NotFound, Ambiguous, BadQuestion
-        A name that leads nowhere or to several things, or no engine is named and the build is for none.
+        A name that leads nowhere or to several things, no engine is named and the build is for none, or a measure
+        that there is not.
     """
+    order = measures(by)
     wanted = names.build(desk.catalogue, build)
     core_key = names.core(desk.shelf, core).key
     return PlanQuestion(
-        core_key, wanted.key, _engine(desk, engine, wanted), best, day, wished(desk.catalogue, wishes)
+        core_key, wanted.key, _engine(desk, engine, wanted), best, day, wished(desk.catalogue, wishes), order
     )
 
 
@@ -76,7 +86,7 @@ def why(
     asked = question(desk, core, build, engine, wishes=wishes, day=day)
     bundle = whole_bundle(desk.catalogue, desk.shelf, asked)
     answer = why_not(bundle, best=best, waive=waive, stop=within(seconds))
-    _refuse(check_why(answer, bundle, within(CHECK_SECONDS)))
+    refuse(check_why(answer, bundle, within(CHECK_SECONDS)))
     return replace(answer, bundle=bundle)
 
 
@@ -94,13 +104,13 @@ def unknown(
     asked = question(desk, core, build, engine, wishes=wishes, day=day)
     bundle = plan_bundle(desk.catalogue, desk.shelf, asked)
     answer, cases = what_then(bundle, stop=within(seconds))
-    _refuse(check(answer.answer, bundle, within(CHECK_SECONDS)))
+    refuse(check(answer.answer, bundle, within(CHECK_SECONDS)))
     for number, (case, turned) in enumerate(zip(answer.cases, cases, strict=True)):
         if case.plan is not None:
             mode: Mode = "certain" if case.verdict is Verdict.WITH_WORK else "possible"
-            _refuse(compared(Case(turned), case.plan, mode, f"cases[{number}]"))
+            refuse(compared(Case(turned), case.plan, mode, f"cases[{number}]"))
         elif case.verdict is Verdict.NO and optimum(turned, mode="possible", stop=within(CHECK_SECONDS)).costs:
-            _refuse([Refusal("cases", f"cases[{number}]", "it is called impossible, and a plan exists")])
+            refuse([Refusal("cases", f"cases[{number}]", "it is called impossible, and a plan exists")])
     return answer
 
 
@@ -183,17 +193,20 @@ def least(desk: Desk, unit: str, engine: str, *, day: str = "", seconds: float =
     unit_key = names.thing(desk.catalogue.find_units, "turbocharger", unit).key
     engine_key = names.thing(desk.catalogue.find_engines, "engine", engine).key
     bundle = unit_bundle(desk.catalogue, desk.shelf, unit_key, engine_key, day)
-    answer = _judged(bundle, seconds)
+    bundle = replace(bundle, question=replace(bundle.question, by=("changes",)))
+    answer = plan(bundle, stop=within(seconds))
     called = f"{unit.strip()} onto {bundle.engine.label or bundle.engine.name}"
     if not answer.plans or answer.verdict is Verdict.UNKNOWN:
+        refuse(check(answer, bundle, within(CHECK_SECONDS)))
         return Least(unit_key, engine_key, None, answer, answer.sentence)
-    found = best_by(bundle, ("changes", "cost"), stop=within(seconds))
+    found = best_by(bundle, bundle.question.by, stop=within(seconds))
     assert found is not None
-    _refuse(compared(Case(bundle), found.plan, "certain", "plan"))
-    plain = replace(answer, plans=(found.plan,), proof=Proof.FOUND, bound=answer.bound)
+    problem = Problem(bundle)
+    proof = Proof.FOUND if found.plan.at_least else Proof.BEST
+    plain = replace(answer, plans=(found.plan,), verdict=verdict_of(problem, found.plan), proof=proof)
+    refuse(check(plain, bundle, within(CHECK_SECONDS)))
     what = _needs(plain, _renewed(desk))
     price = money_text(found.cost, found.plan.currency)
-    problem = Problem(bundle)
     renewed = sum(
         c.source == "new" and c.part in problem.parts and problem.one_time(problem.parts[c.part].kind)
         for c in found.plan.seats
@@ -216,17 +229,17 @@ def objectives(
     seconds: float = PLAN_SECONDS,
 ) -> Objectives:
     """The best certain plan by measures in that order; without an order the Pareto set of money and time."""
-    asked = question(desk, core, build, engine, wishes=wishes, day=day)
+    asked = question(desk, core, build, engine, by=order, wishes=wishes, day=day)
     bundle = plan_bundle(desk.catalogue, desk.shelf, asked)
-    if order:
-        one = best_by(bundle, order, stop=within(seconds))
+    if asked.by:
+        one = best_by(bundle, asked.by, stop=within(seconds))
         found, complete = [] if one is None else [one], True
     else:
         found, complete = pareto(bundle, stop=within(seconds))
     case = Case(bundle)
     for number, objective in enumerate(found):
-        _refuse(compared(case, objective.plan, "certain", f"plans[{number}]"))
-    return Objectives(asked, bundle.snapshot, tuple(order), tuple(found), complete)
+        refuse(compared(case, objective.plan, "certain", f"plans[{number}]"))
+    return Objectives(asked, bundle.snapshot, tuple(found), complete)
 
 
 def advise(
@@ -250,7 +263,7 @@ def advise(
 
 def _judged(bundle: Bundle, seconds: float) -> PlanAnswer:
     answer = plan(bundle, stop=within(seconds))
-    _refuse(check(answer, bundle, within(CHECK_SECONDS)))
+    refuse(check(answer, bundle, within(CHECK_SECONDS)))
     return replace(answer, bundle=None)
 
 
@@ -286,7 +299,14 @@ def _needs(answer: PlanAnswer, renewed: frozenset[str]) -> str:
     return "; ".join(parts) or "nothing but what is always renewed"
 
 
-def _refuse(found: Sequence[Refusal]) -> None:
+def refuse(found: Sequence[Refusal]) -> None:
+    """Keep an answer here that the checker refuses; that it had no time to prove all again is no refusal.
+
+    Raises
+    ------
+    AnswerRefused
+        The checker found something against it.
+    """
     refusals = [r for r in found if r.code != UNSURE]
     if refusals:
         listed = "; ".join(f"{r.code} at {r.where}: {r.text}" for r in refusals[:5])

@@ -5,14 +5,17 @@ from dataclasses import replace
 
 from graph.desk import depth
 from graph.desk.desk import CHECK_SECONDS, PLAN_SECONDS, Desk, within
-from graph.desk.judging import UNSURE
-from graph.errors import AnswerRefused, BadQuestion
+from graph.errors import BadQuestion
+from graph.index.gather import plan_bundle
 from graph.model.bundle import Bundle
 from graph.model.depth import Objective
 from graph.model.plan import PlanAnswer
 from graph.model.verdict import Proof, Verdict
+from graph.planning.answer import plan, verdict_of
 from graph.planning.check import check
 from graph.planning.explain import money_text
+from graph.planning.objective import best_by
+from graph.planning.problem import Problem
 
 SAID = {
     "cost": "money",
@@ -38,8 +41,7 @@ def planned(
 ) -> PlanAnswer:
     """The cheapest plans; with `by` the one best by the first measure, of equal ones by the second, and so on.
 
-    Where no plan is certain the answer is that of the plain question. The proof is *cheapest* only where the plan
-    is the cheapest, too: that no other is better by its measures is proved by the search alone.
+    The measures stand in the question. Where no plan is certain the answer is that of the plain question.
 
     Raises
     ------
@@ -52,33 +54,30 @@ def planned(
         return desk.plan(core, build, engine, best=best, wishes=wishes, day=day, seconds=seconds)
     if best > 1:
         raise BadQuestion("by measures there is one plan, not several", fix="leave out the measures or the number")
-    plain = desk.plan(core, build, engine, wishes=wishes, day=day, seconds=seconds)
-    found = depth.objectives(desk, core, build, engine, order=by, wishes=wishes, day=day, seconds=seconds)
-    if not found.plans or not plain.plans or plain.verdict is Verdict.UNKNOWN:
-        return plain
-    one, cheapest = found.plans[0], plain.plans[0]
-    same = one.plan.identity == cheapest.identity
-    said = ", then ".join(SAID[name] for name in dict.fromkeys([*by, "cost"]))
-    if same:
-        return replace(plain, sentence=f"{plain.sentence} It is the best by {said}, too.")
-    assert plain.bundle is not None
-    answer = replace(
-        plain, plans=(one.plan,), proof=Proof.FOUND, sentence=_sentence(plain.bundle, one, said, cheapest.cost)
-    )
-    refusals = [r for r in check(answer, plain.bundle, within(CHECK_SECONDS)) if r.code != UNSURE]
-    if refusals:
-        listed = "; ".join(f"{r.code} at {r.where}: {r.text}" for r in refusals[:5])
-        raise AnswerRefused(
-            f"the checker refuses this answer ({len(refusals)} findings): {listed}",
-            fix="this is a fault of the program; report it with the question",
-        )
+    asked = depth.question(desk, core, build, engine, by=by, wishes=wishes, day=day)
+    bundle = plan_bundle(desk.catalogue, desk.shelf, asked)
+    answer = replace(plan(bundle, stop=within(seconds)), bundle=bundle)
+    if answer.verdict in (Verdict.YES, Verdict.WITH_WORK):
+        one = best_by(bundle, asked.by, stop=within(seconds))
+        assert one is not None
+        answer = _measured(answer, bundle, one)
+    depth.refuse(check(answer, bundle, within(CHECK_SECONDS)))
     return answer
 
 
-def _sentence(bundle: Bundle, one: Objective, said: str, cheapest: int) -> str:
-    goal, engine = bundle.build.label or bundle.build.name, bundle.engine.label or bundle.engine.name
-    price, least = (money_text(cost, one.plan.currency) for cost in (one.cost, cheapest))
-    return (
-        f"Core {bundle.core.tag} becomes {goal} for {engine} for {price}, best by {said}; the cheapest way on record"
-        f" comes to {least}."
-    )
+def _measured(plain: PlanAnswer, bundle: Bundle, one: Objective) -> PlanAnswer:
+    """The answer with the plan that is best by the measures in place of the cheapest."""
+    cheapest = plain.plans[0]
+    said = ", then ".join(SAID[name] for name in dict.fromkeys([*bundle.question.by, "cost"]))
+    proof = Proof.FOUND if one.plan.at_least else Proof.BEST
+    verdict = verdict_of(Problem(bundle), one.plan)
+    if one.plan.identity == cheapest.identity:
+        sentence = f"{plain.sentence} It is the best by {said}, too."
+    else:
+        goal, engine = bundle.build.label or bundle.build.name, bundle.engine.label or bundle.engine.name
+        price, least = (
+            f"{'at least ' if p.at_least else ''}{money_text(p.cost, p.currency)}" for p in (one.plan, cheapest)
+        )
+        known = "the cheapest way on record comes to" if plain.proof is Proof.CHEAPEST else "the cheapest known is"
+        sentence = f"Core {bundle.core.tag} becomes {goal} for {engine} for {price}, best by {said}; {known} {least}."
+    return replace(plain, verdict=verdict, plans=(one.plan,), proof=proof, sentence=sentence)

@@ -29,6 +29,8 @@ class PlanQuestion:
 
     `wishes` narrow the options: `no-new`, `no-donor`, `no-machining`, `only-stock`, `keep:<seat>`,
     `no-used:<seat>`, `no-part:<part key>`, `no-operation:<name>`. `best` is how many distinct plans are wanted.
+    `by`: measures (`MEASURES`), the weightiest first, by which certain plans are compared, money last of all;
+    empty: by money alone. With measures one plan is wanted.
     """
 
     core: str  # core key
@@ -37,6 +39,7 @@ class PlanQuestion:
     best: int = 1
     day: str = ""  # ISO date on which prices and supersessions are read
     wishes: tuple[str, ...] = ()
+    by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

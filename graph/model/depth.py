@@ -186,14 +186,13 @@ class Objective:
 
 @dataclass(frozen=True, slots=True)
 class Objectives:
-    """The best plan by `order`, or without one the plans of which none is both cheaper and quicker.
+    """The best plan by the question's measures, or without any the plans of which none is both cheaper and quicker.
 
     Certain plans only; empty: there is none. `complete`: no plan of the kind is left out.
     """
 
     question: PlanQuestion
     snapshot: Snapshot
-    order: tuple[str, ...]
     plans: tuple[Objective, ...]
     complete: bool
 

@@ -30,6 +30,7 @@ class Proof(Enum):
     """How sure a plan answer is."""
 
     CHEAPEST = "proved cheapest"
+    BEST = "proved best by its measures"  # the question's, in their order; of equal plans none is cheaper
     FOUND = "found"
     IMPOSSIBLE = "proved impossible"
     UNDECIDED = "undecided"

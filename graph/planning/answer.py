@@ -50,7 +50,7 @@ def plan(bundle: Bundle, *, stop: Callable[[], bool] = never) -> PlanAnswer:
     found = _search(sure, best, stop)
     if found.solutions:
         plans = tuple(_Writer(sure, sure.chosen(s.choice), currency).plan() for s in found.solutions)
-        verdict = Verdict.WITH_WORK if _changes(problem, plans[0]) else Verdict.YES
+        verdict = verdict_of(problem, plans[0])
         priced = not any(p.at_least for p in plans)
         proof = Proof.CHEAPEST if found.proof is Proof.CHEAPEST and priced else Proof.FOUND
         return _answer(problem, verdict, proof, plans, _bound(sure, found), (), ())
@@ -72,8 +72,7 @@ def answered(made: Compiled, modes: Mapping[str, Mode]) -> PlanAnswer:
     """The answer that gives one certain plan, made of these modes, and claims of it only that it was found."""
     problem = made.problem
     one = _Writer(made, modes, problem.currency).plan()
-    verdict = Verdict.WITH_WORK if _changes(problem, one) else Verdict.YES
-    return _answer(problem, verdict, Proof.FOUND, (one,), None, (), ())
+    return _answer(problem, verdict_of(problem, one), Proof.FOUND, (one,), None, (), ())
 
 
 def _search(made: Compiled, best: int, stop: Callable[[], bool]) -> SearchResult:
@@ -84,16 +83,16 @@ def _bound(made: Compiled, found: SearchResult) -> int | None:
     return None if found.bound is None else found.bound + made.constant
 
 
-def _changes(problem: Problem, first: Plan) -> bool:
-    """Whether the plan changes more than what is always renewed."""
+def verdict_of(problem: Problem, first: Plan) -> Verdict:
+    """Of a certain plan: with work, when it changes more than what is always renewed."""
     for choice in first.seats:
         kind = problem.parts[choice.part].kind if choice.part in problem.parts else ""
         renewed = choice.source == NEW and problem.one_time(kind)
         if choice.source == DONOR or (choice.source == NEW and not renewed):
-            return True
+            return Verdict.WITH_WORK
         if any(problem.operations[n].effect != SERVICE for n in choice.operations):
-            return True
-    return False
+            return Verdict.WITH_WORK
+    return Verdict.YES
 
 
 def _answer(

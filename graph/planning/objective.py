@@ -107,6 +107,20 @@ def _space(bundle: Bundle, certain: bool, stop: Callable[[], bool]) -> _Space:
     return _Space(compiled(Problem(bundle), certain=certain), compiled(TimeProblem(bundle), certain=certain), stop)
 
 
+def measures(by: Sequence[str]) -> tuple[str, ...]:
+    """The order of measures that a question names, each once.
+
+    Raises
+    ------
+    BadQuestion
+        A measure that there is not.
+    """
+    strangers = [name for name in by if name not in MEASURES]
+    if strangers:
+        raise BadQuestion(f"there is no measure {', '.join(strangers)}", fix=f"take some of {', '.join(MEASURES)}")
+    return tuple(dict.fromkeys(by))
+
+
 def best_by(
     bundle: Bundle, order: Sequence[str], *, certain: bool = True, stop: Callable[[], bool] = never
 ) -> Objective | None:
@@ -119,10 +133,7 @@ def best_by(
     Unanswerable
         Stopped before it was settled.
     """
-    strangers = [name for name in order if name not in MEASURES]
-    if strangers:
-        raise BadQuestion(f"there is no measure {', '.join(strangers)}", fix=f"take some of {', '.join(MEASURES)}")
-    return _best(_space(bundle, certain, stop), list(dict.fromkeys([*order, "cost"])))
+    return _best(_space(bundle, certain, stop), list(dict.fromkeys([*measures(order), "cost"])))
 
 
 def _best(space: _Space, names: Sequence[str]) -> Objective | None:

@@ -81,7 +81,8 @@ def test_measures_give_the_same_plan_on_both_faces_and_it_stands(demo_folder: Pa
         assert client.post("/v1/verify", json=ours).json()["refusals"] == []
     cheapest = demo_desk.plan("HB-017", "larger-wheels", day=DAY).plans[0]
     (plan,) = ours["answer"]["plans"]
-    assert ours["answer"]["proof"] == "found"
+    assert ours["answer"]["question"]["by"] == ["lasting", "cost"]
+    assert ours["answer"]["proof"] == "proved best by its measures"
     assert sum(not s["reversible"] for s in plan["steps"]) < sum(not s.reversible for s in cheapest.steps)
     assert plan["cost"] > cheapest.cost
     assert "best by work that cannot be undone, then money" in ours["answer"]["sentence"]
