@@ -237,7 +237,7 @@ def _turns(store: Store, rows: writer.Spool) -> tuple[Turned, ...]:
     watches = Watches(store.ledger).all()
     if not watches:
         return ()
-    with writer.trial(store, rows, time=now()) as after:
+    with writer.trial(store, rows.changes(), time=now()) as after:
         return turned(Desk.over(store), Desk.over(after), watches, date.today().isoformat())
 
 

@@ -23,7 +23,8 @@ ITEMS_MOST: Final = 1_000
 BYTES_MOST: Final = 256 * 2**20
 """Bytes of all items of one change set; as much as one file may have that is published from the command line."""
 
-FORMS: Final = ("rows", "csv", "xlsx", "ttl", "nq", "jsonld")
+FORMS: Final = ("rows", "csv", "zip", "xlsx", "ttl", "nq", "jsonld", "back")
+"""What an item may be; `back` names statements that are to be taken back."""
 
 
 @dataclass(frozen=True, slots=True)

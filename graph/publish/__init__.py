@@ -3,13 +3,14 @@
 from graph.publish.checking import CheckReport, Reading, Spool, check
 from graph.publish.entering import Entered, accept, enter, enter_core, enter_found, enter_reading
 from graph.publish.files import PublishReport, publish
-from graph.publish.staged import check_staged, commit_staged
+from graph.publish.staged import TAKEN_BACK, check_staged, commit_staged
 from graph.publish.trial import trial
 from graph.publish.verifying import verify_store
 from graph.publish.working import deposit, move, promise, put_price, put_stock, take_on
 from graph.publish.writing import Published, publish_statements, record, undo
 
 __all__ = [
+    "TAKEN_BACK",
     "CheckReport",
     "Entered",
     "PublishReport",

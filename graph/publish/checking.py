@@ -13,9 +13,11 @@ from pathlib import Path
 from typing import IO, Final
 
 from graph.index.store import Store
+from graph.ledger.draft import Change, Retraction
 from graph.ledger.reading import batches
 from graph.model.finding import Finding, Origin, in_order
 from graph.model.statement import Statement, canonical
+from graph.publish.aside import Place, place
 from graph.publish.known import StoreKnown
 from graph.sources.known import EmptyKnown, Known
 from graph.sources.reading import read
@@ -41,6 +43,11 @@ class CheckReport:
         """Whether anything stands in the way of a publish."""
         return any(f.severity == "error" for f in self.findings)
 
+    @property
+    def whole(self) -> bool:
+        """Whether a fault is one of a whole file, which cannot be set aside."""
+        return any(f.severity == "error" and not f.origin.row and not f.origin.sheet for f in self.findings)
+
     def shacl(self) -> str:
         """The findings as a W3C validation report in Turtle."""
         return turtle(result(f) for f in self.findings)
@@ -51,6 +58,17 @@ class Spool:
 
     def __init__(self, file: IO[str]) -> None:
         self._file = file
+        self._aside: frozenset[Place] = frozenset()
+        self._back: list[Retraction] = []
+
+    def take_back(self, statement: str) -> None:
+        """Add that a statement is taken back."""
+        self._back.append(Retraction(statement))
+
+    def changes(self) -> Iterator[Change]:
+        """What is to be written: first what is taken back, then the statements."""
+        yield from self._back
+        yield from self
 
     def put(self, statement: Statement) -> None:
         """Add one."""
@@ -58,11 +76,17 @@ class Spool:
         origin = [o.file, o.sheet, o.row, o.column] if o else None
         self._file.write(canonical([statement.content(), origin]) + "\n")
 
+    def leave_out(self, places: Iterable[Place]) -> None:
+        """Pass over the statements that were read there."""
+        self._aside = frozenset(places)
+
     def __iter__(self) -> Iterator[Statement]:
         self._file.seek(0)
         for line in self._file:
             content, origin = json.loads(line)
-            yield Statement.of(content, Origin(*origin) if origin else None)
+            statement = Statement.of(content, Origin(*origin) if origin else None)
+            if not self._aside or place(statement.origin) not in self._aside:
+                yield statement
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,7 +121,7 @@ def checked(
     return gathered(items, stack)
 
 
-def gathered(items: Iterable[Statement | Finding], stack: ExitStack) -> tuple[CheckReport, Spool]:
+def gathered(items: Iterable[Statement | Retraction | Finding], stack: ExitStack) -> tuple[CheckReport, Spool]:
     """What was read, checked against the shapes and spooled."""
     file = tempfile.TemporaryFile("w+", encoding="utf-8", newline="\n")  # noqa: SIM115 (closed by the stack)
     spool = Spool(stack.enter_context(file))
@@ -108,6 +132,9 @@ def gathered(items: Iterable[Statement | Finding], stack: ExitStack) -> tuple[Ch
         statements = [item for item in batch if isinstance(item, Statement)]
         findings += [item for item in batch if isinstance(item, Finding)]
         findings += checker.findings(statements)
+        for item in batch:
+            if isinstance(item, Retraction):
+                spool.take_back(item.statement)
         for statement in statements:
             spool.put(statement)
             counts[statement.sheet] = counts.get(statement.sheet, 0) + 1

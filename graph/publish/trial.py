@@ -10,14 +10,14 @@ from pathlib import Path
 from typing import Final
 
 from graph.index.store import Store
-from graph.model.statement import Statement
+from graph.ledger.draft import Change
 from graph.publish.writing import publish_statements
 
 _STALE_SECONDS: Final = 3_600
 
 
 @contextmanager
-def trial(store: Store, changes: Iterable[Statement], *, time: str) -> Iterator[Store]:
+def trial(store: Store, changes: Iterable[Change], *, time: str) -> Iterator[Store]:
     """A copy of the store in which the changes are published; it vanishes with the block.
 
     The copy of a SQLite ledger is one `VACUUM INTO`, index files are shared. From PostgreSQL all that holds is

@@ -16,7 +16,7 @@ from graph.model.finding import Finding, Origin
 from graph.model.sheet import BY_NAME, Column, Sheet
 from graph.model.statement import Statement
 from graph.sources import comma as csv_files
-from graph.sources import workbook
+from graph.sources import workbook, zipped
 from graph.sources.cells import refuse_negative
 from graph.sources.checks import Checks
 from graph.sources.codes import Fault, finding
@@ -50,7 +50,7 @@ def read(
     decimal_comma: bool = False,
     wall_seconds: float = workbook.WALL_SECONDS,
 ) -> Iterator[Statement | Finding]:
-    """All statements and findings of a workbook, a folder of CSV files, one CSV file, or an RDF file.
+    """All statements and findings of a workbook, a folder or zip of CSV files, one CSV file, or an RDF file.
 
     `known` is what the store already holds. `encoding` is that of CSV files; `decimal_comma` says that the file
     writes 15,875 for what others write 15.875.
@@ -71,6 +71,14 @@ def read(
             yield from _sheets(tables, things, progress, decimal_comma)
     elif suffix == ".csv":
         yield from _sheets([csv_files.table(path, encoding)], things, progress, decimal_comma)
+    elif suffix == ".zip":
+        with tempfile.TemporaryDirectory(prefix="spoolwright-") as folder:
+            refused = zipped.unpack(path, Path(folder))
+            if refused:
+                yield refused
+                return
+            files = sorted(Path(folder).iterdir())
+            yield from _sheets([csv_files.table(f, encoding) for f in files], things, progress, decimal_comma)
     elif suffix in MEDIA:
         yield from _triples(path, MEDIA[suffix], things, progress)
     else:

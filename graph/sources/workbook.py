@@ -23,7 +23,7 @@ SCRIPT: Final = Path(__file__).with_name("unpack.py")
 
 def tables(path: Path, folder: Path, wall_seconds: float = WALL_SECONDS) -> tuple[list[Table], list[Finding]]:
     """The workbook's sheets, unpacked into `folder`; or the one finding that says why it cannot be read."""
-    refused = _look(path)
+    refused = refusal(path)
     if refused:
         return [], [refused]
     told = _unpacked(path, folder, wall_seconds)
@@ -37,7 +37,7 @@ def tables(path: Path, folder: Path, wall_seconds: float = WALL_SECONDS) -> tupl
     ], []
 
 
-def _look(path: Path) -> Finding | None:
+def refusal(path: Path) -> Finding | None:
     """What the zip directory alone already forbids. Python's zipfile never inflates past the declared size."""
     origin = Origin(path.name)
     try:
