@@ -1,50 +1,35 @@
 """The catalogue of one version, read from its index file as typed records.
 
-Everything comes back sorted by key or name. Small tables are read once and kept; things are read when asked
-for, many at a time.
+Everything comes back sorted by key or name. Things are read when asked for, many at a time.
 """
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from functools import cached_property
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
-from typing import Any, Final, TypeVar
+from typing import Any, Final
 
-from graph.errors import NotFound
 from graph.index import records
-from graph.index.file import IndexFile, marks
+from graph.index.file import marks
 from graph.index.filing import ABOUT, NAMES
 from graph.index.records import Row
-from graph.index.schema import NOTHING
 from graph.index.search import Candidate, candidates
+from graph.index.tables import Tables, one_of, row_of
 from graph.index.use import Use, use_of
 from graph.ledger.reading import batches
 from graph.model.claim import Claim
 from graph.model.record import (
-    Build,
-    Consume,
     Engine,
-    Feature,
     Fitment,
     Interchange,
-    Kind,
     KitLine,
-    Layout,
     Limit,
-    Operation,
     Part,
-    ServiceDue,
-    Source,
     Supersession,
     Unit,
     Weakness,
 )
 from graph.model.statement import Statement, subject
-from graph.model.value import spelled_code
 from graph.rules.limits import standing
-
-T = TypeVar("T")
-Pairs = tuple[tuple[str, str], ...]
 
 _AT_ONCE: Final = 2_000
 # A bare number without a maker counts only where it can mean one thing.
@@ -52,12 +37,8 @@ _BARE: Final = """JOIN thing b ON b.name = t.name AND b.type = 'bare' AND (b.mak
     (SELECT count(*) FROM thing o WHERE o.name = t.name AND o.type IN ('part', 'unit')) = 1)"""
 
 
-class Catalogue:
+class Catalogue(Tables):
     """Read-only access to one version; safe to share between threads."""
-
-    def __init__(self, place: Path) -> None:
-        self.index = IndexFile(place)
-        self.id = self.index.id
 
     @classmethod
     def open(cls, place: Path) -> "Catalogue":
@@ -100,124 +81,19 @@ class Catalogue:
         """How many things of a type (part, unit, engine, machine) there are."""
         return int(next(self.index.ask("SELECT count(*) FROM thing WHERE type = ?", (type_,)))[0])
 
-    def _small(self, name: str) -> list[Row]:
-        query = "SELECT sheet, id, content FROM statement WHERE thing = ? AND sheet = ? ORDER BY id"
-        return [_row(*found) for found in self.index.ask(query, (NOTHING, name))]
-
-    # Small tables
-
-    @cached_property
-    def _sources(self) -> dict[str, Source]:
-        made = (records.source_of(row) for row in self._small("sources"))
-        return {s.name: s for s in sorted(made, key=lambda s: s.name)}
-
-    @cached_property
-    def _ranks(self) -> dict[str, str]:
-        return {name: source.rank for name, source in self._sources.items()}
-
-    @cached_property
-    def _layouts(self) -> dict[str, Layout]:
-        return records.layouts_of(self._small("layouts"), self._small("joints"), self._small("rules"))
-
-    @cached_property
-    def _builds(self) -> dict[str, Build]:
-        demands: dict[str, list[Row]] = {}
-        for row in self._small("demands"):
-            demands.setdefault(row.text("build"), []).append(row)
-        made = (records.build_of(row, demands.get(row.text("build"), ())) for row in self._small("builds"))
-        return {b.key: b for b in sorted(made, key=lambda b: b.key)}
-
-    @cached_property
-    def kinds(self) -> tuple[Kind, ...]:
-        """The kinds of part."""
-        return _by_name(records.kind_of(row) for row in self._small("kinds"))
-
-    @cached_property
-    def features(self) -> tuple[Feature, ...]:
-        """The features."""
-        return _by_name(records.feature_of(row) for row in self._small("features"))
-
-    @cached_property
-    def all_operations(self) -> tuple[Operation, ...]:
-        """All operations, services included."""
-        return _by_name(records.operation_of(row) for row in self._small("operations"))
-
-    @cached_property
-    def accepted(self) -> tuple[tuple[str, Pairs], ...]:
-        """The accepted sets, each with its directed pairs of codes."""
-        sets: dict[str, set[tuple[str, str]]] = {}
-        for row in self._small("accepted"):
-            pair = (spelled_code(row.text("left_value")), spelled_code(row.text("right_value")))
-            sets.setdefault(row.text("set"), set()).add(pair)
-        return tuple((name, tuple(sorted(pairs))) for name, pairs in sorted(sets.items()))
-
-    @property
-    def sources(self) -> tuple[Source, ...]:
-        """Who says what is said here."""
-        return tuple(self._sources.values())
-
-    @property
-    def layouts(self) -> tuple[Layout, ...]:
-        """The layouts."""
-        return tuple(self._layouts.values())
-
-    @property
-    def builds(self) -> tuple[Build, ...]:
-        """The builds."""
-        return tuple(self._builds.values())
-
-    def layout(self, name: str) -> Layout:
-        """One layout, or NotFound."""
-        return _one(self._layouts, name, "layout")
-
-    def build(self, key: str) -> Build:
-        """One build, or NotFound."""
-        return _one(self._builds, key, "build")
-
-    def source(self, name: str) -> Source:
-        """One source, or NotFound."""
-        return _one(self._sources, name, "source")
-
-    def kinds_below(self, names: Iterable[str]) -> tuple[str, ...]:
-        """These kinds and all kinds below them, sorted."""
-        children: dict[str, list[str]] = {}
-        for kind in self.kinds:
-            children.setdefault(kind.parent, []).append(kind.name)
-        return tuple(sorted(_closure(names, lambda name: children.get(name, ()))))
-
-    def kinds_above(self, names: Iterable[str]) -> tuple[str, ...]:
-        """These kinds and all kinds above them, sorted."""
-        parents = {kind.name: (kind.parent,) if kind.parent else () for kind in self.kinds}
-        return tuple(sorted(_closure(names, lambda name: parents.get(name, ()))))
-
-    def operations(self, kinds: Iterable[str]) -> tuple[Operation, ...]:
-        """The operations that a part of one of these kinds may get, and every service on the whole unit."""
-        above = {*self.kinds_above(kinds), ""}
-        return tuple(o for o in self.all_operations if o.kind in above)
-
-    def consumes(self, layout: str) -> tuple[Consume, ...]:
-        """What work on a unit of this layout uses up."""
-        rows = (row for row in self._small("consumes") if row.text("layout") in ("", layout))
-        return tuple(sorted((records.consume_of(r) for r in rows), key=lambda c: (c.when, c.part, c.per, c.said)))
-
-    def services(self, layout: str) -> tuple[ServiceDue, ...]:
-        """The services that follow work on a unit of this layout."""
-        rows = (row for row in self._small("services") if row.text("layout") in ("", layout))
-        return tuple(sorted((records.service_of(r) for r in rows), key=lambda s: (s.when, s.operation, s.said)))
-
     # Things
 
     def _about(self, where: str, names: Sequence[Any], sheets: Sequence[str]) -> Iterator[tuple[str, Row]]:
         query = f"""SELECT t.key, s.sheet, s.id, s.content FROM thing t JOIN statement s ON s.thing = t.id
             WHERE {where} AND s.sheet IN ({marks(sheets)}) ORDER BY t.key"""  # noqa: S608
         for key, *found in self.index.ask(query, (*names, *sheets)):
-            yield key, _row(*found)
+            yield key, row_of(*found)
 
     def _by_number(self, where: str, names: Sequence[Any], sheet: str) -> Iterator[tuple[str, Row]]:
         query = f"""SELECT t.key, s.sheet, s.id, s.content FROM thing t {_BARE} JOIN statement s ON s.thing = b.id
             WHERE {where} AND s.sheet = ?"""  # noqa: S608
         for key, *found in self.index.ask(query, (*names, sheet)):
-            yield key, _row(*found)
+            yield key, row_of(*found)
 
     def _mentioning(self, key: str, sheets: Sequence[str]) -> Iterator[tuple[str, Row]]:
         query = f"""SELECT coalesce(f.key, ''), s.sheet, s.id, s.content FROM thing t
@@ -225,11 +101,11 @@ class Catalogue:
             JOIN statement s ON s.thing = m.filed AND s.sheet = m.sheet AND s.id = m.id
             LEFT JOIN thing f ON f.id = m.filed WHERE t.key = ? AND m.sheet IN ({marks(sheets)})"""  # noqa: S608
         for filed, *found in self.index.ask(query, (key, *sheets)):
-            yield filed, _row(*found)
+            yield filed, row_of(*found)
 
     def part(self, key: str) -> Part:
         """One part, or NotFound."""
-        return _one(self._parts("t.key = ?", (key,)), key, "part")
+        return one_of(self._parts("t.key = ?", (key,)), key, "part")
 
     def parts(self, keys: Iterable[str]) -> tuple[Part, ...]:
         """Those of these parts that there are."""
@@ -275,7 +151,7 @@ class Catalogue:
 
     def unit(self, key: str) -> Unit:
         """One unit, or NotFound."""
-        return _one(self._units("t.key = ?", (key,)), key, "unit")
+        return one_of(self._units("t.key = ?", (key,)), key, "unit")
 
     def units(self, keys: Iterable[str] | None = None) -> tuple[Unit, ...]:
         """Those of these units that there are; without keys, all."""
@@ -314,7 +190,7 @@ class Catalogue:
 
     def engine(self, key: str) -> Engine:
         """One engine, or NotFound."""
-        return _one(self._engines("t.key = ?", (key,)), key, "engine")
+        return one_of(self._engines("t.key = ?", (key,)), key, "engine")
 
     def engines(self) -> tuple[Engine, ...]:
         """All engines."""
@@ -430,27 +306,18 @@ class Catalogue:
             WHERE s.feature = ? AND s.value BETWEEN ? AND ? ORDER BY t.key"""
         return tuple(key for (key,) in self.index.ask(query, (feature, low, high)))
 
+    def said_apart(self) -> tuple[tuple[str, str], ...]:
+        """Things and features of which different claims say different values; by key, then feature."""
+        query = """SELECT t.key, s.feature FROM saying s JOIN thing t ON t.id = s.thing
+            GROUP BY s.thing, s.feature HAVING COUNT(DISTINCT s.id) > 1 AND COUNT(DISTINCT s.value) > 1
+            ORDER BY t.key, s.feature"""
+        return tuple((key, feature) for key, feature in self.index.ask(query, ()))
+
     def saying_code(self, feature: str, code: str) -> tuple[str, ...]:
         """Keys of the things of which someone says this code."""
         query = """SELECT DISTINCT t.key FROM saying s JOIN thing t ON t.id = s.thing
             WHERE s.feature = ? AND s.value = ? ORDER BY t.key"""
         return tuple(key for (key,) in self.index.ask(query, (feature, code)))
-
-
-def _row(sheet: str, id_: str, content: str) -> Row:
-    data = json.loads(content)
-    return Row(sheet, id_, data["fields"], data["evidence"])
-
-
-def _one(table: dict[str, T], name: str, what: str) -> T:
-    try:
-        return table[name]
-    except KeyError:
-        raise NotFound(f"there is no {what} {name!r}", fix=f"look the {what} up by its name or number") from None
-
-
-def _by_name(things: Iterable[Any]) -> tuple[Any, ...]:
-    return tuple(sorted(things, key=lambda thing: thing.name))
 
 
 def _claims(claims: Iterable[Claim]) -> tuple[Claim, ...]:
@@ -463,14 +330,3 @@ def _limit_order(limit: Limit) -> tuple[str, str, int, str]:
 
 def _fitment_order(f: Fitment) -> tuple[str, ...]:
     return (f.machine_maker, f.machine, f.engine, f.unit, f.year_from, f.said)
-
-
-def _closure(names: Iterable[str], further: Callable[[str], Iterable[str]]) -> set[str]:
-    met: set[str] = set()
-    open_ = list(names)
-    while open_:
-        name = open_.pop()
-        if name not in met:
-            met.add(name)
-            open_ += further(name)
-    return met
