@@ -51,21 +51,24 @@ def turned(before: Desk, after: Desk, watches: Iterable[Watch], day: str) -> tup
     return tuple(Turned(w.id, w.label, said(before, w.question, day), said(after, w.question, day)) for w in watches)
 
 
-def summary(all_: Sequence[Turned]) -> list[str]:
-    """How many answers turn from what to what, the most first; then what comes to another price; then the rest."""
+def summary(all_: Sequence[Turned], what: str = "answer") -> list[str]:
+    """How many answers turn from what to what, the most first; then what comes to another price; then the rest.
+
+    `what`: what one of them is called.
+    """
     if not all_:
         return ["No question is kept."]
     ways = Counter((t.before.word, t.after.word) for t in all_ if t.turned)
-    lines = [f"{_answers(n)} from {a} to {b}." for (a, b), n in sorted(ways.items(), key=lambda w: (-w[1], w[0]))]
+    order = sorted(ways.items(), key=lambda w: (-w[1], w[0]))
+    lines = [
+        f"{n} {what} turns from {a} to {b}." if n == 1 else f"{n} {what}s turn from {a} to {b}."
+        for (a, b), n in order
+    ]
     same = [t for t in all_ if not t.turned]
     dearer = sum(t.before.cost != t.after.cost for t in same)
     if dearer:
         lines.append(f"{dearer} {'plan comes' if dearer == 1 else 'plans come'} to another price.")
     rest = len(same) - dearer
     if rest:
-        lines.append("1 answer stays as it is." if rest == 1 else f"{rest} answers stay as they are.")
+        lines.append(f"1 {what} stays as it is." if rest == 1 else f"{rest} {what}s stay as they are.")
     return lines
-
-
-def _answers(n: int) -> str:
-    return f"{n} {'answer turns' if n == 1 else 'answers turn'}"

@@ -200,6 +200,16 @@ def report(catalogue: Catalogue, snapshot: Snapshot) -> InterchangeReport:
     return InterchangeReport(snapshot, disagreements, tuple(sorted(found)))
 
 
+def asserted(catalogue: Catalogue) -> tuple[Disagreement, ...]:
+    """Every asserted edge held against the features, without looking for edges that nobody asserts."""
+    said = _asserted(catalogue)
+    parts = {p.key: p for p in catalogue.parts({i.part for i in said} | {i.other for i in said})}
+    everywhere, later = places(catalogue), given_up(catalogue, parts.values())
+    for place in everywhere:
+        place.later = later
+    return tuple(held(i, parts, everywhere, catalogue) for i in said)
+
+
 def _asserted(catalogue: Catalogue) -> tuple[Interchange, ...]:
     rows = [s.fields for s in catalogue.sheet("interchange")]
     keys = {subject("part", str(row["maker"]), str(row["number"])) for row in rows}

@@ -1,10 +1,10 @@
 """The one door for writing: checking and publishing files, recording on the shelf, undoing, verifying."""
 
 from graph.publish.checking import CheckReport, Reading, Spool, check
-from graph.publish.entering import Entered, accept, enter, enter_core, enter_found, enter_reading
+from graph.publish.entering import Entered, accept, check_rows, enter, enter_core, enter_found, enter_reading
 from graph.publish.files import PublishReport, publish
 from graph.publish.staged import TAKEN_BACK, check_staged, commit_staged
-from graph.publish.trial import trial
+from graph.publish.trial import trial, tried
 from graph.publish.verifying import verify_store
 from graph.publish.working import deposit, move, promise, put_price, put_stock, take_on
 from graph.publish.writing import Published, publish_statements, record, undo
@@ -19,6 +19,7 @@ __all__ = [
     "Spool",
     "accept",
     "check",
+    "check_rows",
     "check_staged",
     "commit_staged",
     "deposit",
@@ -35,6 +36,7 @@ __all__ = [
     "record",
     "take_on",
     "trial",
+    "tried",
     "undo",
     "verify_store",
 ]

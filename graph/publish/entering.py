@@ -77,13 +77,7 @@ def enter(
     NotFound
         With `correct`: there is no such row.
     """
-    with ExitStack() as stack:
-        known = known_of(store, stack)
-        read = list(read_tables([table(sheet, rows)], known))
-        statements = [s for s in read if isinstance(s, Statement)]
-        if correct:
-            statements = [_over(known.row(sheet, s.key), s) for s in statements]
-        findings = [f for f in read if isinstance(f, Finding)] + list(Checker().findings(statements))
+    findings, statements = _read(store, sheet, rows, correct=correct)
     if any(f.severity == "error" for f in findings):
         return Entered(tuple(in_order(findings)), (), None)
     if BY_NAME[sheet].clock == "shelf":
@@ -92,6 +86,23 @@ def enter(
         with store.locked("publishing"):
             done = publish_statements(store, statements, author=author, time=time, title=title)
     return Entered(tuple(in_order(findings)), tuple(statements), done.change_set)
+
+
+def check_rows(store: Store, sheet: str, rows: Sequence[Cells]) -> tuple[Finding, ...]:
+    """Everything that is wrong with rows of one sheet, as `enter` would find it; nothing is written."""
+    return tuple(in_order(_read(store, sheet, rows)[0]))
+
+
+def _read(
+    store: Store, sheet: str, rows: Sequence[Cells], *, correct: bool = False
+) -> tuple[list[Finding], list[Statement]]:
+    with ExitStack() as stack:
+        known = known_of(store, stack)
+        read = list(read_tables([table(sheet, rows)], known))
+        statements = [s for s in read if isinstance(s, Statement)]
+        if correct:
+            statements = [_over(known.row(sheet, s.key), s) for s in statements]
+        return [f for f in read if isinstance(f, Finding)] + list(Checker().findings(statements)), statements
 
 
 def enter_core(store: Store, cells: Cells, *, author: str, time: str, correct: bool = False) -> Entered:

@@ -11,7 +11,7 @@ from typing import Final
 
 from graph.index.store import Store
 from graph.ledger.draft import Change
-from graph.publish.writing import publish_statements
+from graph.publish.writing import Published, publish_statements
 
 _STALE_SECONDS: Final = 3_600
 
@@ -23,14 +23,20 @@ def trial(store: Store, changes: Iterable[Change], *, time: str) -> Iterator[Sto
     The copy of a SQLite ledger is one `VACUUM INTO`, index files are shared. From PostgreSQL all that holds is
     written anew, which takes minutes for a million parts.
     """
+    with tried(store, changes, time=time) as (copy, _):
+        yield copy
+
+
+@contextmanager
+def tried(store: Store, changes: Iterable[Change], *, time: str) -> Iterator[tuple[Store, Published]]:
+    """The same, with what publishing them there came to."""
     folder = store.folder / "trials"
     folder.mkdir(mode=0o700, exist_ok=True)
     _clear(folder)
     with tempfile.TemporaryDirectory(dir=folder) as name:
         copy = _copied(store, Path(name))
         try:
-            publish_statements(copy, changes, author="trial", time=time)
-            yield copy
+            yield copy, publish_statements(copy, changes, author="trial", time=time)
         finally:
             copy.close()
 
