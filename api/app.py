@@ -77,6 +77,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
         await run_in_threadpool(courier.stop)
         app.state.sparql.close()
         app.state.crew.close()
+        app.state.deep.close()
         app.state.current.close()
 
     app = FastAPI(
@@ -99,6 +100,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
     app.state.tasks = Tasks()
     app.state.sparql = Crew("api.sparql_worker", [str(store_folder)], workers=1, waiting=4)
     app.state.crew = _crew(app, store_folder, serving.workers)
+    app.state.deep = _crew(app, store_folder, (serving.workers + 1) // 2)  # long ones do not take the counter's place
     problems.install(app)
     for router in (
         questions.router,

@@ -7,6 +7,7 @@ from typing import Any, Final
 from pydantic import TypeAdapter
 
 from api.current import Current
+from api.depth.made import DEEP, deep
 from api.forms import pick_bytes
 from api.http.forms import MEDIA
 from api.text.fits import fits_lines
@@ -26,7 +27,7 @@ FITS: Final = TypeAdapter(list[FitsAnswer])
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """A question and the form of its answer. `kind`: fits, plan or pick; `given` as the desk's method takes it.
+    """A question and the form of its answer. `kind`: fits, plan, pick or one of `DEEP`; `given` as the desk takes it.
 
     The form `bare` is a plan answer without its evidence.
     `as_of`: the change set or day whose desk is asked; empty: the newest.
@@ -63,6 +64,9 @@ def answer(current: Current, asked: Asked) -> Made:
     if asked.kind == "pick":
         body, headers = pick_bytes(desk.pick(**asked.given), asked.form)
         return Made(body, _media(asked.form), desk.snapshot, headers=headers)
+    if asked.kind in DEEP:
+        body, sure = deep(desk, asked.kind, asked.given, asked.form)
+        return Made(body, _media(asked.form), desk.snapshot, sure)
     found = planned(desk, **asked.given)
     if asked.form == "text":
         body = _lines(answer_lines(found))

@@ -6,6 +6,7 @@ from fastapi import Request, Response
 from fastapi.concurrency import run_in_threadpool
 
 from api.http import notes
+from api.http.crew import Crew, Inline
 from api.http.refusals import Busy
 from api.schemas import FitsAsked, PlanAsked, PlanQuery
 from api.work import Asked, Made
@@ -30,8 +31,10 @@ def respond(made: Made) -> Response:
     return Response(made.body, media_type=made.media, headers=made.headers)
 
 
-async def put(request: Request, kind: str, given: dict[str, Any], form: str, *, seconds: float = 60.0) -> Response:
-    """The answer of a worker.
+async def put(
+    request: Request, kind: str, given: dict[str, Any], form: str, *, seconds: float = 60.0, crew: str = "crew"
+) -> Response:
+    """The answer of a worker; `crew`: whose, `crew` for the counter's questions, `deep` for those that come after.
 
     Raises
     ------
@@ -39,10 +42,10 @@ async def put(request: Request, kind: str, given: dict[str, Any], form: str, *, 
         All are busy.
     """
     notes.read("shelf")
-    crew = request.app.state.crew
+    workers: Crew | Inline = getattr(request.app.state, crew)
     try:
         asked = Asked(kind, given, form, request.scope["state"].get("as_of", ""))
-        made = await run_in_threadpool(crew.ask, asked, seconds + MARGIN)
+        made = await run_in_threadpool(workers.ask, asked, seconds + MARGIN)
     except Busy:
         request.app.state.metrics.refused.inc()
         raise

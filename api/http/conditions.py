@@ -23,7 +23,13 @@ Headers = list[tuple[bytes, bytes]]
 
 SNAPSHOT: Final = b"spoolwright-snapshot"
 AT_LEAST: Final = b"spoolwright-at-least"
-QUESTIONS: Final = frozenset({"/v1/fits", "/v1/plans", "/v1/picklists"})
+QUESTIONS: Final = frozenset(
+    f"/v1/{name}"
+    for name in (
+        *("fits", "plans", "picklists"),
+        *("why", "unknown", "weigh", "rank", "reach", "least", "keep-in-stock"),
+    )
+)
 """Addresses whose POST only asks, so that its answer may be given again."""
 
 KEPT_BYTES: Final = 64 * 1024 * 1024

@@ -1,78 +1,36 @@
-"""`/v1`: why not, what then, which core, how far, what least, by other measures."""
+"""`/v1`: why not, what then, which core, how far, what least, by other measures; by GET or by POST."""
 
 from typing import Annotated, Literal
 
-from fastapi import APIRouter, Query, Response
-from pydantic import BaseModel, Field
+from fastapi import APIRouter, Query, Request, Response
+from pydantic import BaseModel
 
-from api.current import CurrentDesk, today
-from api.documented import PROBLEMS
-from api.schemas import Asked, Day, Measure, Name
-from graph.desk import depth
+from api.current import today
+from api.depth.asked import (
+    DeepAsked,
+    KeepAsked,
+    KeepQuery,
+    LeastAsked,
+    LeastQuery,
+    QuestionAsked,
+    QuestionQuery,
+    RankAsked,
+    RankQuery,
+    ReachAsked,
+    ReachQuery,
+    WeighAsked,
+    WeighQuery,
+    WhyAsked,
+    WhyQuery,
+)
+from api.documented import PROBLEMS, forms
+from api.http.asking import put
+from api.schemas import Form
 from graph.model.depth import Least, Objectives, Ranking, StockAdvice, UnknownAnswer, WhyAnswer
-from graph.planning.saved import saved_why
 
 router = APIRouter(prefix="/v1", tags=["depth"], responses=PROBLEMS)
-Seconds = Annotated[float, Field(gt=0, le=120, allow_inf_nan=False)]
-
-
-class QuestionAsked(Asked):
-    """A core, a build, and wishes that narrow what may be done."""
-
-    core: Name
-    build: Name
-    engine: str = Field("", max_length=200)
-    wishes: list[Name] = Field(default_factory=list, max_length=50)
-    as_of: Day = ""
-    seconds: Seconds = 60.0
-
-
-class WhyAsked(QuestionAsked):
-    """Why is it impossible, and what are the cheapest ways out?"""
-
-    best: int = Field(3, ge=1, le=20)
-    waive: bool = Field(False, description="also look for ways that leave out a fit rule; never a safety rule")
-
-
-class WeighAsked(QuestionAsked):
-    """The best plan by these measures; none: all that nothing beats in both money and time."""
-
-    by: list[Measure] = Field(default_factory=list, max_length=5)
-
-
-class RankAsked(Asked):
-    """All cores of the shelf for a build, the first `best` exactly."""
-
-    build: Name
-    engine: str = Field("", max_length=200)
-    best: int = Field(5, ge=1, le=50)
-    customers: bool = Field(False, description="rank customers' own cores too")
-    wishes: list[Name] = Field(default_factory=list, max_length=50)
-    as_of: Day = ""
-    seconds: Seconds = 60.0
-
-
-class ReachAsked(Asked):
-    """All builds that a core can become."""
-
-    core: Name
-    wishes: list[Name] = Field(default_factory=list, max_length=50)
-    as_of: Day = ""
-
-
-class LeastAsked(Asked):
-    """The least change that puts a unit onto an engine."""
-
-    unit: Name
-    engine: Name
-    as_of: Day = ""
-
-
-class KeepAsked(Asked):
-    """Which parts, at most so many, to keep in stock."""
-
-    most: int = Field(5, ge=0, le=20)
-    as_of: Day = ""
+LONGEST = 120.0
+"""Seconds for what looks at many cores or builds and has no limit of its own."""
 
 
 class SavedWhy(BaseModel):
@@ -84,80 +42,99 @@ class SavedWhy(BaseModel):
     digest: str
 
 
-@router.post("/why", response_class=Response, responses={200: {"model": SavedWhy, "description": "A saved answer"}})
-def ask_why(asked: WhyAsked, desk: CurrentDesk) -> Response:
+WHY = forms("A saved answer with its evidence, or the same told in words", SavedWhy, "text")
+UNKNOWN = forms("The cases, or the same told in words", UnknownAnswer, "text")
+WEIGH = forms("The plans, or a row for each", Objectives, "csv", "xlsx", "text")
+RANK = forms("The cores, or a row for each; best first", Ranking, "csv", "xlsx", "text")
+REACH = forms("The builds, or a row for each; cheapest first", Ranking, "csv", "xlsx", "text")
+LEAST = forms("The change, or the same told in words", Least, "text")
+KEEP = forms("The parts, or a row for each", StockAdvice, "csv", "xlsx")
+
+
+async def _answered(request: Request, kind: str, asked: DeepAsked, form: str) -> Response:
+    seconds: float = getattr(asked, "seconds", LONGEST)
+    return await put(request, kind, asked.given(asked.as_of or today()), form, seconds=seconds, crew="deep")
+
+
+@router.post("/why", response_class=Response, responses=WHY)
+async def ask_why(request: Request, asked: WhyAsked, format: Form = "json") -> Response:
     """What clashes, minimal, and the cheapest ways out, in the saved form with its evidence."""
-    answer = depth.why(
-        desk,
-        asked.core,
-        asked.build,
-        asked.engine,
-        best=asked.best,
-        waive=asked.waive,
-        wishes=asked.wishes,
-        day=asked.as_of or today(),
-        seconds=asked.seconds,
-    )
-    return Response(saved_why(answer), media_type="application/json")
+    return await _answered(request, "why", asked, format)
 
 
-@router.post("/unknown")
-def ask_unknown(asked: QuestionAsked, desk: CurrentDesk) -> UnknownAnswer:
+@router.get("/why", response_class=Response, responses=WHY)
+async def get_why(request: Request, asked: Annotated[WhyQuery, Query()]) -> Response:
+    """The same, as an address that can be kept and sent."""
+    return await _answered(request, "why", asked, asked.format)
+
+
+@router.post("/unknown", response_class=Response, responses=UNKNOWN)
+async def ask_unknown(request: Request, asked: QuestionAsked, format: Form = "json") -> Response:
     """Each case of the missing facts, what holds in all of them, and the measurements that decide."""
-    return depth.unknown(
-        desk,
-        asked.core,
-        asked.build,
-        asked.engine,
-        wishes=asked.wishes,
-        day=asked.as_of or today(),
-        seconds=asked.seconds,
-    )
+    return await _answered(request, "unknown", asked, format)
 
 
-@router.post("/weigh")
-def ask_weigh(asked: WeighAsked, desk: CurrentDesk) -> Objectives:
+@router.get("/unknown", response_class=Response, responses=UNKNOWN)
+async def get_unknown(request: Request, asked: Annotated[QuestionQuery, Query()]) -> Response:
+    """The same, as an address that can be kept and sent."""
+    return await _answered(request, "unknown", asked, asked.format)
+
+
+@router.post("/weigh", response_class=Response, responses=WEIGH)
+async def ask_weigh(request: Request, asked: WeighAsked, format: Form = "json") -> Response:
     """The best plan by other measures than money, or the Pareto set of money and time."""
-    return depth.objectives(
-        desk,
-        asked.core,
-        asked.build,
-        asked.engine,
-        order=asked.by,
-        wishes=asked.wishes,
-        day=asked.as_of or today(),
-        seconds=asked.seconds,
-    )
+    return await _answered(request, "weigh", asked, format)
 
 
-@router.post("/rank")
-def ask_rank(asked: RankAsked, desk: CurrentDesk) -> Ranking:
+@router.get("/weigh", response_class=Response, responses=WEIGH)
+async def get_weigh(request: Request, asked: Annotated[WeighQuery, Query()]) -> Response:
+    """The same, as an address that can be kept and sent."""
+    return await _answered(request, "weigh", asked, asked.format)
+
+
+@router.post("/rank", response_class=Response, responses=RANK)
+async def ask_rank(request: Request, asked: RankAsked, format: Form = "json") -> Response:
     """All cores of the shelf for a build, best first, with what each needs."""
-    return depth.rank(
-        desk,
-        asked.build,
-        asked.engine,
-        best=asked.best,
-        customers=asked.customers,
-        wishes=asked.wishes,
-        day=asked.as_of or today(),
-        seconds=asked.seconds,
-    )
+    return await _answered(request, "rank", asked, format)
 
 
-@router.post("/reach")
-def ask_reach(asked: ReachAsked, desk: CurrentDesk) -> Ranking:
+@router.get("/rank", response_class=Response, responses=RANK)
+async def get_rank(request: Request, asked: Annotated[RankQuery, Query()]) -> Response:
+    """The same, as an address that can be kept and sent."""
+    return await _answered(request, "rank", asked, asked.format)
+
+
+@router.post("/reach", response_class=Response, responses=REACH)
+async def ask_reach(request: Request, asked: ReachAsked, format: Form = "json") -> Response:
     """All builds that a core can become, cheapest first."""
-    return depth.reach(desk, asked.core, wishes=asked.wishes, day=asked.as_of or today())
+    return await _answered(request, "reach", asked, format)
 
 
-@router.get("/least")
-def ask_least(asked: Annotated[LeastAsked, Query()], desk: CurrentDesk) -> Least:
+@router.get("/reach", response_class=Response, responses=REACH)
+async def get_reach(request: Request, asked: Annotated[ReachQuery, Query()]) -> Response:
+    """The same, as an address that can be kept and sent."""
+    return await _answered(request, "reach", asked, asked.format)
+
+
+@router.post("/least", response_class=Response, responses=LEAST)
+async def ask_least(request: Request, asked: LeastAsked, format: Form = "json") -> Response:
     """The least change that puts a unit, as supplied, onto an engine."""
-    return depth.least(desk, asked.unit, asked.engine, day=asked.as_of or today())
+    return await _answered(request, "least", asked, format)
 
 
-@router.post("/keep-in-stock")
-def ask_keep(asked: KeepAsked, desk: CurrentDesk) -> StockAdvice:
+@router.get("/least", response_class=Response, responses=LEAST)
+async def get_least(request: Request, asked: Annotated[LeastQuery, Query()]) -> Response:
+    """The same, as an address that can be kept and sent."""
+    return await _answered(request, "least", asked, asked.format)
+
+
+@router.post("/keep-in-stock", response_class=Response, responses=KEEP)
+async def ask_keep(request: Request, asked: KeepAsked, format: Form = "json") -> Response:
     """Which parts to keep in stock so that most builds can be made from stock."""
-    return depth.advise(desk, most=asked.most, day=asked.as_of or today())
+    return await _answered(request, "keep", asked, format)
+
+
+@router.get("/keep-in-stock", response_class=Response, responses=KEEP)
+async def get_keep(request: Request, asked: Annotated[KeepQuery, Query()]) -> Response:
+    """The same, as an address that can be kept and sent."""
+    return await _answered(request, "keep", asked, asked.format)
