@@ -37,6 +37,8 @@ def pick_workbook(picks: PickList) -> bytes:
             0,
             f"read from catalogue {picks.snapshot.catalogue}, shelf {picks.snapshot.shelf}, as of {picks.day}",
         )
+        for number, text in enumerate(picks.struck, len(rows) + 3):
+            sheet.write_string(number, 0, f"struck out: {text}")
         sheet.freeze_panes(1, 0)
         sheet.autofit()
     return out.getvalue()

@@ -4,7 +4,7 @@ Quantities of one number add up over all jobs before stock is drawn, so two jobs
 """
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from graph.errors import BadQuestion, MixedCurrency
@@ -258,16 +258,47 @@ def _totals(jobs: Sequence[tuple[str, Plan]], evidence: PickEvidence, lines: lis
     currencies.discard("")
     if len(currencies) > 1:
         raise MixedCurrency(f"prices in {', '.join(sorted(currencies))}", fix="price all parts in one currency")
-    paid = [line for line in lines if line.section in ("donor", "part", "consumed", "kit")]
-    short = [line for line in lines if line.short]
-    return PickList(
-        snapshot=evidence.snapshot,
-        day=evidence.day,
-        jobs=tuple(name for name, _ in jobs),
-        lines=tuple(lines),
+    return _summed(
+        PickList(
+            snapshot=evidence.snapshot,
+            day=evidence.day,
+            jobs=tuple(name for name, _ in jobs),
+            lines=tuple(lines),
+            total=0,
+            deposits=0,
+            currency=next(iter(currencies), ""),
+            at_least=False,
+            shortages=(),
+            lead_days=0,
+        )
+    )
+
+
+def without(picks: PickList, left_out: Container[int]) -> PickList:
+    """The list without the lines at these places (from 0), a kit with all that is in it; its sums are made anew.
+
+    What was left out is named in `struck`, so that nobody takes the list for whole.
+    """
+    kept: list[PickLine] = []
+    struck: list[str] = []
+    gone = False
+    for at, line in enumerate(picks.lines):
+        if line.section != "in-kit":
+            gone = at in left_out
+            if gone:
+                struck.append(f"{line.quantity} x {line.maker} {line.number or line.lot}, {line.label}".strip(", "))
+        if not gone:
+            kept.append(line)
+    return _summed(replace(picks, lines=tuple(kept), struck=tuple(struck)))
+
+
+def _summed(picks: PickList) -> PickList:
+    paid = [line for line in picks.lines if line.section in ("donor", "part", "consumed", "kit")]
+    short = [line for line in picks.lines if line.short]
+    return replace(
+        picks,
         total=sum(line.price or 0 for line in paid),
         deposits=sum(line.deposit or 0 for line in paid),
-        currency=next(iter(currencies), ""),
         at_least=any(line.price is None for line in paid),
         shortages=tuple(f"{line.maker} {line.number}: {line.short} short of {line.quantity}" for line in short),
         lead_days=None

@@ -3,7 +3,7 @@
 from typing import Final
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from api.current import CurrentDesk, today
@@ -17,7 +17,7 @@ from graph.desk import Desk
 from graph.desk.matching import against_originals
 from graph.errors import BadQuestion, SpoolwrightError
 from graph.model.fits import FitsAnswer
-from graph.model.plan import PlanAnswer
+from graph.model.plan import Plan, PlanAnswer
 
 router = APIRouter()
 SIDE_BY_SIDE: Final = 5
@@ -89,6 +89,20 @@ def planned(desk: Desk, core: str, build: str, engine: str, best: int, day: str)
     )
 
 
+def way_asked(desk: Desk, core: str, build: str, engine: str, number: int, day: str) -> tuple[PlanAnswer, Plan]:
+    """The answer to a plan question and the way of that number in it, counted from 1.
+
+    Raises
+    ------
+    BadQuestion
+        There is no such way.
+    """
+    answer = planned(desk, core, build, engine, number, day)
+    if number > len(answer.plans):
+        raise BadQuestion(answer.sentence, fix=_("take a way that there is"))
+    return answer, answer.plans[number - 1]
+
+
 @router.get("/plan")
 def plan(
     request: Request,
@@ -140,20 +154,3 @@ def plan(
         keep=_("Turn %(core)s into %(build)s for %(engine)s")
         % {"core": core, "build": build, "engine": named(answer.question.engine)},
     )
-
-
-@router.get("/pick")
-def pick(
-    request: Request,
-    desk: CurrentDesk,
-    core: Text = "",
-    build: Text = "",
-    engine: Text = "",
-    plan: Count = 1,
-    as_of: Text = "",
-    format: Text = "page",
-) -> Response:
-    """What to fetch for one way; as a page, CSV or an Excel workbook."""
-    from api.pages.paper import pick_page  # noqa: PLC0415 (paper asks for plans here)
-
-    return pick_page(request, desk, [(core, build, engine, plan)], as_of, format)

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from api.pages.wording import _
-from api.paper.codes import for_paper, qr_svg
+from api.paper.codes import code128_bare, for_paper, qr_svg
 from api.paper.quote import Credit, Quote
 from api.paper.slip import Slip, Table
 from api.text.pick import PAID, SECTIONS
@@ -30,16 +30,20 @@ def _head(*pairs: tuple[str, str]) -> tuple[str, ...]:
 def pick_slip(picks: PickList, codes: Sequence[str]) -> Slip:
     """A pick list with a box to tick on every line."""
     rows = tuple(_pick_row(line, code, picks.currency) for line, code in zip(picks.lines, codes, strict=True))
+    bars = tuple(
+        ("", 0.0) if line.section == "in-kit" else code128_bare(code)
+        for line, code in zip(picks.lines, codes, strict=True)
+    )
     return Slip(
         _("Pick list"),
         tuple(picks.jobs),
-        _("%(n)s lines; %(ready)s.") % {"n": len(rows), "ready": days(picks.lead_days)},
-        (Table("", (_("got"), _("from"), _("qty"), _("number"), _("what and where"), _("price")), rows, 1),),
+        _("%(n)s lines; ready: %(ready)s.") % {"n": len(rows), "ready": days(picks.lead_days)},
+        (Table("", (_("got"), _("from"), _("qty"), _("number"), _("what and where"), _("price")), rows, 1, bars),),
         (
             (_("Parts"), money(picks.total, picks.currency, at_least=picks.at_least)),
             (_("Deposits beside it"), money(picks.deposits, picks.currency)),
         ),
-        ((_("Short"), picks.shortages),),
+        ((_("Short"), picks.shortages), (_("Struck out"), picks.struck)),
         _foot(picks.snapshot, picks.day),
         (_("picked by"), _("date")),
         for_paper(qr_svg("; ".join(picks.jobs), "qr", _("Jobs of this list"))),
@@ -59,7 +63,14 @@ def _pick_row(line: PickLine, code: str, currency: str) -> tuple[str, ...]:
     number = f"{line.maker} {line.number}".strip()
     if code not in number:
         number += f" [{code}]"
-    return ("☐", SECTIONS[line.section], str(line.quantity), number, "; ".join(t for t in texts if t), price)
+    return (
+        "☐" if line.section != "in-kit" else "",
+        SECTIONS[line.section],
+        str(line.quantity),
+        number,
+        "; ".join(t for t in texts if t),
+        price,
+    )
 
 
 def quote_slip(

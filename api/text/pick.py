@@ -32,6 +32,9 @@ def pick_lines(picks: PickList) -> list[str]:
     for section, rows in _sections(picks):
         lines += heading(section)
         lines += columns(rows)
+    if picks.struck:
+        lines += heading("Struck out")
+        lines += bullets(picks.struck)
     total = money(picks.total, picks.currency, at_least=picks.at_least)
     lines += [
         "",

@@ -88,7 +88,8 @@ class PickLine:
 class PickList:
     """Lines in the order core, donors, parts by side, consumed, each by number; kit contents below their kit.
 
-    `total` counts parts to buy or draw from stock, not labour; `at_least`: a price is missing.
+    `total` counts parts to buy or draw from stock, not labour; `at_least`: a price is missing. `struck` names the
+    lines that somebody left out; they are in no sum.
     """
 
     snapshot: Snapshot
@@ -101,3 +102,4 @@ class PickList:
     at_least: bool
     shortages: tuple[str, ...]
     lead_days: int | None
+    struck: tuple[str, ...] = ()
