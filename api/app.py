@@ -71,7 +71,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
 
     @asynccontextmanager
     async def running(app: FastAPI) -> AsyncIterator[None]:
-        courier = Courier(app.state.current.store, private=lambda: app.state.private_hooks)
+        courier = Courier(app.state.current.store, private=lambda: app.state.private_hooks, kept_days=serving.events)
         courier.start()
         yield
         await run_in_threadpool(courier.stop)

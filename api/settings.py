@@ -8,6 +8,8 @@ from pathlib import Path
 STORE_VARIABLE = "SPOOLWRIGHT_STORE"
 SHOP_STORE = Path("var/store")
 DEMO_STORE = Path("var/demo")
+EVENTS_DAYS = 90
+"""Days for which a server keeps events that were delivered, unless the environment says."""
 
 
 def store_path(asked: Path | None, *, demo: bool = False) -> Path:
@@ -37,19 +39,21 @@ class Serving:
     rate        requests that one caller may make, as `600/minute`; empty: no limit
     workers     processes for plans; 0: a plan is made in the server's own process
     telemetry   whether OpenTelemetry traces are handed to the exporter that the environment names
+    events      days for which events are kept once they were delivered; 0: for ever
     """
 
     origins: tuple[str, ...] = ()
     rate: str = ""
     workers: int = 0
     telemetry: bool = False
+    events: int = 0
 
     @classmethod
     def from_environment(cls, environment: Mapping[str, str] = os.environ) -> "Serving":
-        """As SPOOLWRIGHT_ORIGINS (separated by spaces), _RATE, _WORKERS and _TELEMETRY say.
+        """As SPOOLWRIGHT_ORIGINS (separated by spaces), _RATE, _WORKERS, _TELEMETRY and _EVENTS_DAYS say.
 
         >>> Serving.from_environment({"SPOOLWRIGHT_ORIGINS": "https://shop.example", "SPOOLWRIGHT_WORKERS": "2"})
-        Serving(origins=('https://shop.example',), rate='', workers=2, telemetry=False)
+        Serving(origins=('https://shop.example',), rate='', workers=2, telemetry=False, events=90)
         """
         cores = os.cpu_count() or 1
         return cls(
@@ -57,4 +61,5 @@ class Serving:
             environment.get("SPOOLWRIGHT_RATE", ""),
             int(environment.get("SPOOLWRIGHT_WORKERS", "") or max(1, cores - 1)),
             environment.get("SPOOLWRIGHT_TELEMETRY", "") in ("1", "yes", "true"),
+            int(environment.get("SPOOLWRIGHT_EVENTS_DAYS", "") or EVENTS_DAYS),
         )

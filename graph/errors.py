@@ -170,3 +170,10 @@ class TargetRefused(SpoolwrightError):
 
     code = "target-refused"
     status_hint = 422
+
+
+class EventsGone(SpoolwrightError):
+    """Events that were asked for and are kept no longer."""
+
+    code = "events-gone"
+    status_hint = 410

@@ -20,18 +20,24 @@ from graph.errors import InFlight, TargetRefused
 from graph.index.store import Store
 from graph.ledger.alone import alone
 from graph.ledger.outbox import ANSWER, Due, Outbox, put_event
+from graph.ledger.retention import let_go
 from graph.ledger.watches import Watches, answered
 from graph.model.codec import to_json
 from graph.model.watch import Said
 
 PAUSE: Final = 1.0
 GONE: Final = 410
+DAY: Final = 86_400
 log = logging.getLogger("spoolwright.courier")
 Send = Callable[[Target, bytes, dict[str, str]], int]
 
 
 class Courier:
-    """Asks and brings. `private`: whether events may go to private addresses; `now`: s since 1970."""
+    """Asks, brings, and once a day lets old events go.
+
+    `private`: whether events may go to private addresses; `kept_days`: how long delivered events are kept, 0: for
+    ever; `now`: s since 1970.
+    """
 
     def __init__(
         self,
@@ -41,12 +47,15 @@ class Courier:
         send: Send = post,
         now: Callable[[], float] = clock.time,
         pause: float = PAUSE,
+        kept_days: int = 0,
     ) -> None:
         self._store = store
         self._private = private
         self._send = send
         self._now = now
         self._pause = pause
+        self._kept_days = kept_days
+        self._cleared = ""  # the day on which old events were let go last
         self._asked = (-1, "")  # the change set and the day for which every watched question was asked
         self._stop = threading.Event()
         self._thread = threading.Thread(target=self._run, name="courier", daemon=True)
@@ -74,9 +83,12 @@ class Courier:
         """Ask what is to be asked anew and bring what is due; how many deliveries were tried."""
         store = self._store()
         outbox = Outbox(store.ledger)
-        if not outbox.wanted():
+        old = self._kept_days > 0 and self._time()[:10] != self._cleared
+        if not (old or outbox.wanted()):
             return 0
         with alone(store.ledger, store.folder, "courier", "another courier is at it"):
+            if old:
+                self._clear(store)
             self._ask(store)
             tried = 0
             for due in outbox.due(int(self._now())):
@@ -85,6 +97,11 @@ class Courier:
                 self._bring(outbox, due)
                 tried += 1
             return tried
+
+    def _clear(self, store: Store) -> None:
+        before = _stamp(self._now() - self._kept_days * DAY)
+        let_go(store.ledger, before, by="the server", time=self._time())
+        self._cleared = self._time()[:10]
 
     def _ask(self, store: Store) -> None:
         day = date.today().isoformat()  # promises lapse and prices begin without a change set
@@ -139,4 +156,8 @@ class Courier:
             outbox.end_hook(due.delivery.hook, by="the receiver", time=self._time())
 
     def _time(self) -> str:
-        return datetime.fromtimestamp(self._now(), UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+        return _stamp(self._now())
+
+
+def _stamp(seconds: float) -> str:
+    return datetime.fromtimestamp(seconds, UTC).strftime("%Y-%m-%dT%H:%M:%SZ")

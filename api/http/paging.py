@@ -64,10 +64,10 @@ def text_key(text: str) -> str:
     return found or ""
 
 
-def following(request: Request, last: Any) -> str:
-    """The address of the page after the one that ends with this key."""
+def following(request: Request, last: Any, *, plain: bool = False) -> str:
+    """The address of the page after the one that ends with this key; `plain`: as the number that it is."""
     asked = [(name, text) for name, text in request.query_params.multi_items() if name != "after"]
-    return f"{request.url.path}?{urlencode([*asked, ('after', cursor(last))])}"
+    return f"{request.url.path}?{urlencode([*asked, ('after', str(last) if plain else cursor(last))])}"
 
 
 def linked(request: Request, response: Response, next_: str) -> None:

@@ -6,8 +6,8 @@ import json
 import secrets
 import time
 from collections.abc import AsyncIterator
-from datetime import date
-from typing import Annotated, Final
+from datetime import UTC, date, datetime, timedelta
+from typing import Annotated, Any, Final
 
 from fastapi import APIRouter, Depends, Header, Query, Request, Response
 from fastapi.responses import StreamingResponse
@@ -17,12 +17,15 @@ from starlette.concurrency import run_in_threadpool
 from api import access
 from api.courier.targets import target
 from api.current import CurrentStore
+from api.documented import refused
+from api.http.paging import cut, following, linked
 from api.schemas import Asked, Name
-from api.writing import WRITE_PROBLEMS, AdminWrite, StockWrite, WriteRoute, now, unkept
+from api.writing import WRITE_PROBLEMS, AdminWrite, StockWrite, WriteRoute, now, stamp, unkept
 from graph.desk import Desk
 from graph.desk.watching import UNANSWERED, said
 from graph.errors import BadQuestion, NotFound
 from graph.ledger.outbox import Delivery, Event, Hook, Outbox
+from graph.ledger.retention import LetGo, let_go
 from graph.ledger.watches import Watches
 from graph.model.codec import to_json
 from graph.model.watch import Question, Watch
@@ -33,7 +36,7 @@ router = APIRouter(
 Admin = Annotated[access.Caller, Depends(access.Needs("admin"))]
 By = Annotated[str, Query(max_length=200, description="Who does this, where no key comes along")]
 Count = Annotated[int, Query(ge=1, le=1000)]
-At = Annotated[int, Query(ge=0, le=2**31 - 1)]
+GONE: Final[dict[int | str, dict[str, Any]]] = {410: refused("Events that were asked for and are kept no longer")}
 
 LOOK_SECONDS: Final = 0.5
 QUIET_SECONDS: Final = 15.0
@@ -70,10 +73,12 @@ class Replayed(Asked):
 
 
 class Events(Asked):
-    """Events in order; `truncated`: there are more, ask with `after` the last one's `at`."""
+    """Events in order; `truncated`: there are more, at `next`. Those up to number `gone` are kept no longer."""
 
     events: list[Event]
     truncated: bool
+    next: str = Field("", description="Address of the next page; empty on the last one")
+    gone: int = Field(0, description="Lists begin after this number; 0: with the first event of all")
 
 
 class WatchAsked(Asked):
@@ -90,22 +95,43 @@ class WatchAsked(Asked):
     author: str = Field("", max_length=200)
 
 
-@router.get("/events")
+@router.get("/events", responses=GONE)
 def list_events(
+    request: Request,
+    response: Response,
     store: CurrentStore,
-    after: At = 0,
+    after: Annotated[int | None, Query(ge=0, le=2**31 - 1, description="Empty: from the oldest kept")] = None,
     limit: Count = 100,
     type: Annotated[list[str] | None, Query(max_length=10, description="Only these; none: all")] = None,
 ) -> Events:
-    """What happened after event number `after`, in order."""
-    found = Outbox(store.ledger).events(after, limit + 1, type or ())
-    return Events(events=list(found[:limit]), truncated=len(found) > limit)
+    """What happened after event number `after`, in order; 410 where some of that is kept no longer."""
+    outbox = Outbox(store.ledger)
+    found = outbox.events(after, limit + 1, type or ())
+    shown, truncated = cut(found, limit)
+    next_ = following(request, shown[-1].at, plain=True) if truncated else ""
+    linked(request, response, next_)
+    return Events(events=list(shown), truncated=truncated, next=next_, gone=outbox.gone())
+
+
+@router.delete("/events")
+def let_events_go(
+    store: CurrentStore,
+    write: AdminWrite,
+    older_than_days: Annotated[int, Query(ge=1, le=36_500, description="Events younger than this stay")],
+    author: By = "",
+) -> LetGo:
+    """Let old events go now; those not yet delivered to a webhook that stands stay with it."""
+    by, moment = write.author(author), datetime.now(UTC)
+    before = stamp(moment - timedelta(days=older_than_days))
+    done = write.once(lambda: let_go(store.ledger, before, by=by, time=stamp(moment)))
+    return done if done is not None else LetGo(0, Outbox(store.ledger).gone())
 
 
 @router.get(
     "/events/feed",
     response_class=StreamingResponse,
-    responses={200: {"description": "Server-sent events, one for each event", "content": {"text/event-stream": {}}}},
+    responses=GONE
+    | {200: {"description": "Server-sent events, one for each event", "content": {"text/event-stream": {}}}},
 )
 async def feed_events(
     request: Request,
@@ -113,13 +139,14 @@ async def feed_events(
     after: Annotated[int | None, Query(ge=0, le=2**31 - 1, description="Empty: from now on")] = None,
     last_event_id: Annotated[str, Header(description="The last event seen; goes before `after`")] = "",
 ) -> StreamingResponse:
-    """What happens, as it happens. A reader that comes back with Last-Event-ID misses nothing."""
+    """What happens, as it happens. A reader that comes back with Last-Event-ID misses nothing, or gets 410."""
     if last_event_id and not (last_event_id.isascii() and last_event_id.isdigit() and len(last_event_id) < 10):
         raise BadQuestion(f"{last_event_id!r} is no event's number", fix="send the id of the last event seen")
     outbox = Outbox(store.ledger)
     start = int(last_event_id) if last_event_id else after
     if start is None:
         start = await run_in_threadpool(outbox.last)
+    await run_in_threadpool(outbox.events, start, 1)  # says before the stream begins that some are gone
     headers = {"Cache-Control": "no-store", "X-Accel-Buffering": "no"}
     return StreamingResponse(_feed(request, outbox, start), media_type="text/event-stream", headers=headers)
 
@@ -180,9 +207,9 @@ def list_deliveries(
     return list(Outbox(store.ledger).deliveries(hook, state, limit))
 
 
-@router.post("/hooks/{hook}/replay")
+@router.post("/hooks/{hook}/replay", responses=GONE)
 def replay(hook: str, asked: ReplayAsked, store: CurrentStore, write: AdminWrite) -> Replayed:
-    """Send events once more, under their own ids."""
+    """Send events once more, under their own ids; 410, and nothing is sent, where some of them are kept no longer."""
     author, moment = write.author(asked.author), now()
     seconds = int(time.time())
     count = write.once(

@@ -11,10 +11,11 @@ from typing import Any, Final
 
 from sqlalchemy import Connection, Row, and_, func, insert, select, update
 
-from graph.errors import BadQuestion, NotFound
+from graph.errors import BadQuestion, EventsGone, NotFound
 from graph.ledger.audit import note_act
 from graph.ledger.chain import ChangeSet
 from graph.ledger.ledger import Ledger
+from graph.ledger.retention import gone, refuse_gone
 from graph.ledger.sidetables import DELIVERIES, EVENTS, HOOKS, WATCHES
 from graph.ledger.tables import ENTRIES
 from graph.model.sheet import BY_NAME
@@ -34,7 +35,7 @@ NAMED_MOST: Final = 100
 
 @dataclass(frozen=True, slots=True)
 class Event:
-    """One thing that happened. `at` counts them from 1 without gaps; `n`: the last change set then."""
+    """One thing that happened. `at` counts them from 1 without gaps, for ever; `n`: the last change set then."""
 
     at: int
     id: str
@@ -85,7 +86,7 @@ class Due:
 
 def put_event(connection: Connection, type_: str, data: dict[str, Any], *, n: int, time: str) -> None:
     """Put an event down, in the transaction that made it, and a delivery for every hook that wants it."""
-    at = (connection.execute(select(func.max(EVENTS.c.at))).scalar() or 0) + 1
+    at = _last(connection) + 1
     id_ = "msg_" + secrets.token_hex(12)
     connection.execute(
         insert(EVENTS), [{"at": at, "id": id_, "type": type_, "time": time, "n": n, "data": canonical(data)}]
@@ -131,18 +132,32 @@ class Outbox:
     def __init__(self, ledger: Ledger) -> None:
         self._ledger = ledger
 
-    def events(self, after: int = 0, most: int = 100, types: Sequence[str] = ()) -> tuple[Event, ...]:
-        """Events after number `after`, in order."""
-        query = select(EVENTS).where(EVENTS.c.at > after).order_by(EVENTS.c.at).limit(most)
-        if types:
-            query = query.where(EVENTS.c.type.in_(types))
+    def events(self, after: int | None = None, most: int = 100, types: Sequence[str] = ()) -> tuple[Event, ...]:
+        """Events after number `after`, in order; None: from the oldest that is kept.
+
+        Raises
+        ------
+        EventsGone
+            Some of them are kept no longer.
+        """
         with self._ledger.reading_beside() as connection:
+            if after is None:
+                after = gone(connection)
+            refuse_gone(connection, after)
+            query = select(EVENTS).where(EVENTS.c.at > after).order_by(EVENTS.c.at).limit(most)
+            if types:
+                query = query.where(EVENTS.c.type.in_(types))
             return tuple(_event_of(tuple(row)) for row in connection.execute(query))
+
+    def gone(self) -> int:
+        """The number of the last event that is no longer listed; 0: all are there."""
+        with self._ledger.reading_beside() as connection:
+            return gone(connection)
 
     def last(self) -> int:
         """The number of the last event; 0 before the first."""
         with self._ledger.reading_beside() as connection:
-            return connection.execute(select(func.max(EVENTS.c.at))).scalar() or 0
+            return _last(connection)
 
     def make_hook(self, url: str, types: Sequence[str], secret: str, *, by: str, time: str) -> Hook:
         """A hook that is told of what happens from now on; whether the address may be used the caller has looked."""
@@ -202,11 +217,14 @@ class Outbox:
             There is no such hook.
         BadQuestion
             It was ended.
+        EventsGone
+            Some of them are kept no longer; nothing is sent.
         """
         with self._ledger.writing_beside() as connection:
             known = _get_hook(connection, hook)
             if known.ended:
                 raise BadQuestion(f"webhook {hook} was ended", fix="make another one")
+            _refuse_missing(connection, first, last)
             query = select(EVENTS.c.at, EVENTS.c.type).where(EVENTS.c.at.between(first, last))
             wanted = [r.at for r in connection.execute(query) if not known.types or r.type in known.types]
             there = and_(DELIVERIES.c.hook == hook, DELIVERIES.c.at.between(first, last))
@@ -253,6 +271,22 @@ class Outbox:
                 .values(state=state, tries=tries, due=due, last=last, time=time)
             )
         return settled
+
+
+def _last(connection: Connection) -> int:
+    return max(connection.execute(select(func.max(EVENTS.c.at))).scalar() or 0, gone(connection))
+
+
+def _refuse_missing(connection: Connection, first: int, last: int) -> None:
+    """Raise EventsGone where an event of this range was let go; one that is still under way is there."""
+    through = gone(connection)
+    old = min(last, through)
+    there = connection.execute(select(func.count()).where(EVENTS.c.at.between(first, old))).scalar() or 0
+    if there < old - first + 1:
+        raise EventsGone(
+            f"events up to {through} are kept no longer, but for those still on their way",
+            fix=f"begin with event {through + 1}; `dead` ones among the deliveries can be named one by one",
+        )
 
 
 def _waiting(hook: str, at: int, due: int) -> dict[str, Any]:

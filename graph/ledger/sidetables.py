@@ -120,5 +120,12 @@ WATCHES: Final = Table(
     Column("ended", Text),
 )
 
-LAST: Final = WATCHES
+GONE: Final = Table(
+    "events_gone",
+    METADATA,
+    Column("through", Integer, primary_key=True, autoincrement=False),  # one row: the last event that was let go
+    Column("time", Text, nullable=False),
+)
+
+LAST: Final = GONE
 """The table that was added last: a ledger that has it has them all."""

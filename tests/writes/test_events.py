@@ -20,9 +20,11 @@ from writing_desk import caller, problem, shop_app
 
 from api.courier import targets
 from api.courier.courier import Courier
-from graph.errors import TargetRefused
+from graph.errors import EventsGone, TargetRefused
 from graph.index.store import Store
+from graph.ledger.audit import acts
 from graph.ledger.outbox import ANSWER, DELAYS, PUBLISHED, STOCK, Outbox
+from graph.ledger.retention import let_go
 from graph.model.watch import Question
 from graph.publish import publish_statements, put_stock, record
 
@@ -221,6 +223,109 @@ def test_events_are_kept_alike_on_postgresql(postgres: str, tmp_path: Path) -> N
     store.close()
 
 
+# ── How long they are kept ────────────────────────────────────────────────────────────────────────────────────
+
+
+def stocked(store: Store, number: int, day: str) -> None:
+    """Another count of the wheel on a day: one event."""
+    put_stock(store, WHEEL, "A3", number, version=number - 3, author="ina", time=f"{day}T10:00:00Z")
+
+
+def all_stocked(store: Store) -> list[int]:
+    for number, day in ((4, "2026-03-01"), (5, "2026-03-02"), (6, "2026-06-01")):
+        stocked(store, number, day)
+    return [e.at for e in Outbox(store.ledger).events()]
+
+
+def test_old_events_go_young_ones_stay_and_no_number_is_given_twice(store: Store) -> None:
+    numbers = all_stocked(store)
+    assert numbers == list(range(1, len(numbers) + 1))
+    outbox, kept = Outbox(store.ledger), numbers[-1]
+    done = let_go(store.ledger, "2026-06-01T00:00:00Z", by="Ada", time="2026-06-02T00:00:00Z")
+    assert (done.count, done.through) == (kept - 1, kept - 1)
+    assert [e.at for e in outbox.events()] == [e.at for e in outbox.events(kept - 1)] == [kept]
+    for seen in (0, kept - 2):
+        with pytest.raises(EventsGone, match=f"events up to {kept - 1}"):
+            outbox.events(seen)
+    assert let_go(store.ledger, "2027-01-01T00:00:00Z", by="Ada", time="t").through == kept
+    assert outbox.events() == ()
+    stocked(store, 7, "2027-01-02")
+    assert [e.at for e in outbox.events()] == [kept + 1]
+    assert [a.about for a in acts(store.ledger) if a.did == "events let go"][-1].startswith(f"{kept - 1}, up to")
+
+
+def test_what_is_not_delivered_stays_until_it_is_or_its_webhook_is_ended(store: Store, listening: Receiver) -> None:
+    clock = Clock()
+    listening.answers = [503] * (len(DELAYS) + 1)
+    secret, listening.secret = listening.secret, ""
+    first = Outbox(store.ledger).last() + 1
+    stocked(store, 4, "2026-03-01")
+    for delay in (*DELAYS, 0):
+        courier(store, clock).turn()
+        clock.now += delay
+    numbers = all_stocked_after(store)
+    outbox, hook = Outbox(store.ledger), hook_of(store)
+    assert [(d.at, d.state) for d in outbox.deliveries(hook, "dead")] == [(first, "dead")]
+    let_go(store.ledger, "2027-01-01T00:00:00Z", by="Ada", time="t")
+    assert {d.at for d in outbox.deliveries(hook)} == {first, *numbers}, "dead and waiting ones stay"
+    with pytest.raises(EventsGone):
+        outbox.replay(hook, 1, first, now=0, by="Ada", time="t")
+    listening.secret, fresh = secret, Clock()
+    assert outbox.replay(hook, first, first, now=int(fresh.now), by="Ada", time="t") == 1
+    while courier(store, fresh).turn():
+        pass
+    assert sorted(p["data"]["change_set"] for _, p in listening.got) == [2, 3, 4]
+    assert let_go(store.ledger, "2027-01-01T00:00:00Z", by="Ada", time="t").count == 3
+    assert outbox.deliveries(hook) == ()
+    stocked(store, 7, "2026-03-01")
+    outbox.end_hook(hook, by="Ada", time="t")
+    assert let_go(store.ledger, "2027-01-01T00:00:00Z", by="Ada", time="t").count == 1
+
+
+def all_stocked_after(store: Store) -> list[int]:
+    before = Outbox(store.ledger).last()
+    for number, day in ((5, "2026-03-02"), (6, "2026-06-01")):
+        stocked(store, number, day)
+    return [before + 1, before + 2]
+
+
+def test_the_server_lets_old_events_go_once_a_day(store: Store) -> None:
+    all_stocked(store)
+    clock = Clock()
+    clock.now = datetime(2026, 6, 1, 12, tzinfo=UTC).timestamp()
+    ninety = Courier(lambda: store, private=lambda: True, now=clock, kept_days=90)
+    ninety.turn()
+    assert [e.time[:10] for e in Outbox(store.ledger).events()] == ["2026-06-01"]  # 2 March is 91 days before
+    for_ever = Courier(lambda: store, private=lambda: True, now=clock)
+    clock.now += 400 * 86_400
+    for_ever.turn()
+    assert len(Outbox(store.ledger).events()) == 1
+    ninety.turn()
+    assert Outbox(store.ledger).events() == ()
+
+
+def test_a_reader_that_comes_back_too_late_is_told_where_to_go_on(counter: TestClient, store: Store) -> None:
+    numbers = all_stocked(store)
+    assert counter.get("/v1/events").json()["gone"] == 0
+    assert problem(counter.delete("/v1/events?author=Ada")) == (422, "bad-request")
+    sent = {"Idempotency-Key": "clear-1"}
+    stocked(store, 7, datetime.now(UTC).strftime("%Y-%m-%d"))
+    done = counter.delete("/v1/events?older_than_days=30&author=Ada", headers=sent)
+    through = numbers[-1]
+    assert done.json() == {"count": through, "through": through}
+    assert counter.delete("/v1/events?older_than_days=30&author=Ada", headers=sent).json() == done.json()
+    told = counter.get("/v1/events").json()
+    assert ([e["at"] for e in told["events"]], told["gone"]) == ([through + 1], through)
+    gone = counter.get("/v1/events?after=1")
+    assert problem(gone) == (410, "events-gone")
+    assert f"go on after event {through}" in gone.json()["fix"]
+    assert problem(counter.get("/v1/events/feed", headers={"Last-Event-ID": "1"})) == (410, "events-gone")
+    counter.app.state.private_hooks = True  # type: ignore[attr-defined]
+    hook = counter.post("/v1/hooks", json={"url": "http://127.0.0.1:9/", "author": "Ada"}).json()["hook"]["id"]
+    asked = {"first": 1, "last": through, "author": "Ada"}
+    assert problem(counter.post(f"/v1/hooks/{hook}/replay", json=asked)) == (410, "events-gone")
+
+
 # ── Watched questions ─────────────────────────────────────────────────────────────────────────────────────────
 
 
@@ -359,8 +464,11 @@ def test_a_webhook_is_made_by_admins_its_secret_told_once_and_bad_targets_refuse
 def test_events_are_listed_a_piece_at_a_time(counter: TestClient, store: Store) -> None:
     for number, version in ((4, 1), (5, 2), (6, 3)):
         put_stock(store, WHEEL, "A3", number, version=version, **SAID)
-    first = counter.get("/v1/events?limit=2&type=stock.changed").json()
+    listed = counter.get("/v1/events?limit=2&type=stock.changed")
+    first = listed.json()
     assert (len(first["events"]), first["truncated"]) == (2, True)
+    assert f'<{first["next"]}>; rel="next"' in listed.headers["link"]
+    assert counter.get(first["next"]).json()["events"][0]["at"] > first["events"][-1]["at"]
     rest = counter.get("/v1/events", params={"after": first["events"][-1]["at"]}).json()
     assert not rest["truncated"]
     assert [e["n"] for e in rest["events"]] == [3, 4]
