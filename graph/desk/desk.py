@@ -96,7 +96,8 @@ class Desk:
                 for onto in own_engines
                 if other != unit_key and onto != engine_key
             ]
-        return tuple(fits(fits_evidence(self.catalogue, self.shelf, q), self._mend) for q in questions)
+        kept = self.catalogue.known.kept
+        return tuple(fits(fits_evidence(self.catalogue, self.shelf, q), self._mend, kept) for q in questions)
 
     def _mend(self, bundle: Bundle) -> PlanAnswer:
         return self._checked(bundle, PLAN_SECONDS)

@@ -4,7 +4,8 @@ A number is taken when it is written so, or when its one spelling leads to one t
 before it. Anything looser is offered, not taken.
 """
 
-from collections.abc import Callable, Iterable
+from collections.abc import Iterable
+from typing import Protocol
 
 from graph.errors import Ambiguous, BadPartNumber, BadQuestion, NotFound
 from graph.index.catalogue import Catalogue
@@ -18,7 +19,14 @@ OFFERED = 5
 """How many similar names an error offers."""
 
 
-def thing(find: Callable[[str], tuple[Candidate, ...]], what: str, text: str) -> Candidate:
+class Find(Protocol):
+    """Looks for the things of one type, as the catalogue does."""
+
+    def __call__(self, text: str, *, only_written: bool = False) -> tuple[Candidate, ...]:
+        """What the text may mean."""
+
+
+def thing(find: Find, what: str, text: str) -> Candidate:
     """The one part, unit or engine that `text` names.
 
     Raises
@@ -34,14 +42,13 @@ def thing(find: Callable[[str], tuple[Candidate, ...]], what: str, text: str) ->
         raise BadQuestion(f"no {what} is named", fix=f"type the {what}'s number")
     offers: dict[str, Candidate] = {}
     for maker, number in _splits(text):
+        found = _of_maker(find(number, only_written=True), maker)
         try:
-            found = find(number)
+            found = found or _of_maker(find(number), maker)
         except BadPartNumber:
             if not maker:
                 raise
             continue
-        if maker:
-            found = tuple(c for c in found if spelled_code(c.maker) == spelled_code(maker))
         sure = [c for c in found if c.how == "written"] or [c for c in found if c.how in SURE]
         if len(sure) == 1:
             return sure[0]
@@ -56,6 +63,10 @@ def thing(find: Callable[[str], tuple[Candidate, ...]], what: str, text: str) ->
         f"there is no {what} {text!r}",
         fix=f"did you mean {_listed(close)}?" if close else f"look at the {what}'s plate or tag again",
     )
+
+
+def _of_maker(found: tuple[Candidate, ...], maker: str) -> tuple[Candidate, ...]:
+    return tuple(c for c in found if spelled_code(c.maker) == spelled_code(maker)) if maker else found
 
 
 def _splits(text: str) -> Iterable[tuple[str, str]]:

@@ -27,7 +27,8 @@ def fits_standing(
     if not engine and not part:
         raise BadQuestion("no engine and no part is named", fix="name the engine, or a seat and a part")
     question = FitsQuestion(unit_key, engine_key, seat, part_key, day)
-    answer = fits(fits_evidence(desk.catalogue, desk.shelf, question, mend=False), _never)
+    evidence = fits_evidence(desk.catalogue, desk.shelf, question, mend=False)
+    answer = fits(evidence, _never, desk.catalogue.known.kept)
     return answer if answer.verdict in (Verdict.YES, Verdict.NO) else None
 
 

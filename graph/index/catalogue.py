@@ -5,12 +5,14 @@ Everything comes back sorted by key or name. Things are read when asked for, man
 
 import json
 from collections.abc import Iterable, Iterator, Sequence
+from functools import cached_property
 from pathlib import Path
 from typing import Any, Final
 
 from graph.index import records
 from graph.index.file import marks
 from graph.index.filing import ABOUT, NAMES
+from graph.index.known import Known
 from graph.index.records import Row
 from graph.index.search import Candidate, candidates
 from graph.index.tables import Tables, one_of, row_of
@@ -44,6 +46,11 @@ class Catalogue(Tables):
     def open(cls, place: Path) -> "Catalogue":
         """The catalogue in an index file."""
         return cls(place)
+
+    @cached_property
+    def known(self) -> Known:
+        """What was read of single things, and what follows from them alone."""
+        return Known(self)
 
     # Whole sheets
 
@@ -284,21 +291,21 @@ class Catalogue(Tables):
 
     # Looking for things
 
-    def find_parts(self, text: str, most: int = 20) -> tuple[Candidate, ...]:
+    def find_parts(self, text: str, most: int = 20, *, only_written: bool = False) -> tuple[Candidate, ...]:
         """Parts that the text may mean, the surest first."""
-        return candidates(self.index, "part", text, most)
+        return candidates(self.index, "part", text, most, only_written=only_written)
 
-    def find_units(self, text: str, most: int = 20) -> tuple[Candidate, ...]:
+    def find_units(self, text: str, most: int = 20, *, only_written: bool = False) -> tuple[Candidate, ...]:
         """Units that the text may mean."""
-        return candidates(self.index, "unit", text, most)
+        return candidates(self.index, "unit", text, most, only_written=only_written)
 
-    def find_engines(self, text: str, most: int = 20) -> tuple[Candidate, ...]:
+    def find_engines(self, text: str, most: int = 20, *, only_written: bool = False) -> tuple[Candidate, ...]:
         """Engines that the text may mean."""
-        return candidates(self.index, "engine", text, most)
+        return candidates(self.index, "engine", text, most, only_written=only_written)
 
-    def find_machines(self, text: str, most: int = 20) -> tuple[Candidate, ...]:
+    def find_machines(self, text: str, most: int = 20, *, only_written: bool = False) -> tuple[Candidate, ...]:
         """Machines that the text may mean."""
-        return candidates(self.index, "machine", text, most)
+        return candidates(self.index, "machine", text, most, only_written=only_written)
 
     def saying(self, feature: str, low: int, high: int) -> tuple[str, ...]:
         """Keys of the things of which someone says an amount from `low` to `high` quanta."""

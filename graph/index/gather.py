@@ -17,14 +17,11 @@ from graph.model.record import (
     Build,
     Core,
     Engine,
-    Fitment,
     FoundPart,
-    Interchange,
     Layout,
     Part,
     Snapshot,
     Source,
-    Supersession,
     Unit,
 )
 from graph.model.statement import subject
@@ -229,20 +226,22 @@ def fits_evidence(catalogue: Catalogue, shelf: Shelf, question: FitsQuestion, *,
     BadQuestion
         A seat without a part or the other way round, or a seat that the unit's layout lacks.
     """
-    unit = catalogue.unit(question.unit)
+    known = catalogue.known
+    unit = known.unit(question.unit)
     layout = catalogue.layout(unit.layout)
     if bool(question.seat) != bool(question.part):
         raise BadQuestion("a seat and a part are asked for together", fix="name both, or neither")
     if question.seat and layout.seat(question.seat) is None:
         raise BadQuestion(f"layout {layout.name!r} has no seat {question.seat!r}", fix="name one of its seats")
-    asked = [catalogue.part(question.part)] if question.part else []
-    engine = catalogue.engine(question.engine) if question.engine else None
-    fitments = catalogue.fitments(engine=question.engine, unit=question.unit)
-    originals = catalogue.units(f.unit for f in fitments if engine and f.engine == engine.key)
-    parts = catalogue.parts(part for one in (unit, *originals) for _, part in one.parts)
-    parts = _merged(parts, asked)
+    if question.part and not known.parts([question.part]):
+        catalogue.part(question.part)  # says what is not found
+    engine = known.engine(question.engine) if question.engine else None
+    fitments = known.fitments(engine=question.engine, unit=question.unit)
+    originals = known.units({f.unit for f in fitments if engine and f.engine == engine.key})
+    named = {part for one in (unit, *originals) for _, part in one.parts}
+    parts = known.parts(named | ({question.part} - {""}))
     layouts = [layout, *(catalogue.layout(name) for name in sorted({one.layout for one in originals}))]
-    claims = [c for one in (unit, *originals) for c in one.claims] + list(engine.claims if engine else ())
+    keys = [part.key for part in parts]
     return FitsEvidence(
         question=question,
         snapshot=Snapshot(catalogue.id, shelf.n),
@@ -251,41 +250,16 @@ def fits_evidence(catalogue: Catalogue, shelf: Shelf, question: FitsQuestion, *,
         engine=engine,
         originals=originals,
         original_layouts=tuple(layouts[1:]),
-        fitments=_relevant(fitments),
+        fitments=fitments,
         parts=parts,
         kinds=catalogue.kinds,
         features=catalogue.features,
         accepted=_accepted(catalogue, layouts),
-        interchanges=_interchanges(catalogue, [part.key for part in parts]),
-        supersessions=_supersessions(catalogue, [part.key for part in parts]),
-        sources=_sources(catalogue, parts, claims),
+        interchanges=known.interchanges(keys),
+        supersessions=known.supersessions(keys),
+        sources=known.sources([*parts, unit, *originals, *([engine] if engine else [])]),
         mend=_mend(catalogue, shelf, question, unit=unit, layout=layout, engine=engine) if mend else None,
     )
-
-
-def _relevant(fitments: tuple[Fitment, ...]) -> tuple[Fitment, ...]:
-    return tuple(sorted(fitments, key=lambda f: (f.engine, f.machine_maker, f.machine, f.unit, f.year_from, f.said)))
-
-
-def _supersessions(catalogue: Catalogue, parts: Iterable[str]) -> tuple[Supersession, ...]:
-    """Every supersession that leads to or from these parts, over any number of steps."""
-    found: dict[str, Supersession] = {}
-    met: set[str] = set()
-    open_ = list(parts)
-    while open_:
-        part = open_.pop()
-        if part in met:
-            continue
-        met.add(part)
-        for one in catalogue.supersessions(part):
-            found[one.said] = one
-            open_ += [one.old, one.new]
-    return tuple(sorted(found.values(), key=lambda s: (s.old, s.new, s.said)))
-
-
-def _interchanges(catalogue: Catalogue, parts: Iterable[str]) -> tuple[Interchange, ...]:
-    found = {one.said: one for part in parts for one in catalogue.interchange(part)}
-    return tuple(sorted(found.values(), key=lambda i: (i.part, i.other, i.seat, i.said)))
 
 
 def _mend(

@@ -31,7 +31,10 @@ def settle(
     features are passed over. The limits to which the part may be machined are the tightest of the kind's and
     the readings' governing claims; what is only heard limits nothing. Nothing is averaged.
     """
-    kind = _governing([c for c in claims if c.feature == feature.name], of_kind=True)
+    about = [c for c in claims if c.feature == feature.name]
+    if len(about) == 1 and not used and not readings:
+        return _alone(about[0], subject)
+    kind = _governing(about, of_kind=True)
     own = _governing([c for c in readings if c.feature == feature.name], of_kind=False)
     stated = [c for c in kind if _rank(c, of_kind=True) < Rank.HEARD]
     stated += [c for c in own if c.rank < Rank.HEARD]
@@ -61,6 +64,28 @@ def settle(
         limit_max=limit_max,
         why=why,
     )
+
+
+def _alone(claim: Claim, subject: str) -> Fact:
+    """What the only claim about a kind comes to: most features have one."""
+    heard = _rank(claim, of_kind=True) is Rank.HEARD
+    low, high, codes = _ends(claim)
+    number = isinstance(claim.value, Amount)
+    return Fact(
+        subject,
+        claim.feature,
+        "heard" if heard else "known",
+        quantity=claim.value.quantity if isinstance(claim.value, Amount) else "",
+        alternatives=(
+            Alternative(
+                low if number else None, high if number else None, codes, claim.position, (claim.id,),
+                as_written(claim.value),
+            ),
+        ),
+        limit_min=None if heard else claim.limit_min,
+        limit_max=None if heard else claim.limit_max,
+        why=ONLY_HEARD if heard else "",
+    )  # fmt: skip
 
 
 def _rank(claim: Claim, *, of_kind: bool) -> Rank:

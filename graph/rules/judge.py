@@ -12,7 +12,7 @@ from graph.model.record import Feature, Rule
 from graph.model.value import spelled_code
 from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict
 from graph.rules.facts import NO_CLAIM, ONLY_HEARD
-from graph.rules.spoken import ENGINE, fact_text, number, operand_name, span
+from graph.rules.spoken import ENGINE, fact_text, operand_name, span, wanted
 
 Pairs = frozenset[tuple[str, str]]
 Accepted = Mapping[str, Pairs]
@@ -136,6 +136,14 @@ def signs(rule: Rule) -> tuple[int, ...]:
 def _by_numbers(rule: Rule, facts: Sequence[Fact]) -> tuple[Verdict, int | None]:
     low, high = window(rule)
     least = most = 0
+    if all(len(fact.alternatives) == 1 for fact in facts):
+        for sign, fact in zip(signs(rule), facts, strict=True):
+            a, b = _signed(sign, fact.alternatives[0])
+            least, most = least + a, most + b
+        margin = min(([] if low is None else [least - low]) + ([] if high is None else [high - most]))
+        if margin >= 0:
+            return Verdict.YES, margin
+        return Verdict.UNKNOWN if _can_hold(low, high, least, most) else Verdict.NO, margin
     reached: set[frozenset[tuple[int, int]]] = {frozenset({(0, 0)})}
     for sign, fact in zip(signs(rule), facts, strict=True):
         ends = [_signed(sign, a) for a in fact.alternatives]
@@ -172,7 +180,7 @@ def _can_hold(low: int | None, high: int | None, least: int, most: int) -> bool:
 
 
 def _by_codes(rule: Rule, facts: Sequence[Fact], pairs: Pairs) -> Verdict:
-    allowed = frozenset((_plain(a), _plain(b)) for a, b in pairs)
+    allowed = _spelled(pairs)
     always, somehow = True, True
     for here, there in product(_places(facts[0]), _places(facts[1])):
         said = {_agree(rule, one.codes, other.codes, allowed) for one in here for other in there}
@@ -181,6 +189,11 @@ def _by_codes(rule: Rule, facts: Sequence[Fact], pairs: Pairs) -> Verdict:
     if always:
         return Verdict.YES
     return Verdict.UNKNOWN if somehow else Verdict.NO
+
+
+@lru_cache(maxsize=4096)
+def _spelled(pairs: Pairs) -> Pairs:
+    return frozenset((_plain(a), _plain(b)) for a, b in pairs)
 
 
 def _agree(rule: Rule, left: tuple[str, ...], right: tuple[str, ...], allowed: Pairs) -> bool:
@@ -210,32 +223,50 @@ def judge(
         return None
     words = {**{name: f.label for name, f in features.items()}, **(spoken or {})}
     sides = [None if seat in empty else facts.get((seat, feature)) for seat, feature in rule.operands]
+    operands = tuple(
+        operand_of(seat, feature, parts.get(seat, ""), fact)
+        for (seat, feature), fact in zip(rule.operands, sides, strict=True)
+    )
+    return judged(rule, sides, operands, accepted=accepted, features=features, parts=parts, empty=empty, words=words)
+
+
+def judged(
+    rule: Rule,
+    sides: Sequence[Fact | None],
+    operands: tuple[Operand, ...],
+    *,
+    accepted: Accepted,
+    features: Mapping[str, Feature],
+    parts: Mapping[str, str],
+    empty: frozenset[str],
+    words: Mapping[str, str],
+) -> RuleVerdict:
+    """The same for a rule that applies: `sides` and `operands` are its facts in order, `words` all that is spoken."""
     pairs = accepted.get(set_name(rule), frozenset()) if rule.type in ("accepted", "control") else frozenset()
     verdict, margin = decide(rule, sides, pairs)
     missing: tuple[Missing, ...] = ()
     if verdict is Verdict.UNKNOWN:
         missing = _missing(rule, sides, pairs, features=features, parts=parts, empty=empty, words=words)
+    quantity = next((f.quantity for f in sides if f is not None and f.quantity), "")
     return RuleVerdict(
         joint=rule.joint,
         rule=rule.name,
         type=rule.type,
         verdict=verdict,
-        operands=tuple(
-            _operand(seat, feature, parts.get(seat, ""), fact)
-            for (seat, feature), fact in zip(rule.operands, sides, strict=True)
-        ),
+        operands=operands,
         min=rule.min,
         max=rule.max,
-        quantity=next((f.quantity for f in sides if f is not None and f.quantity), ""),
+        quantity=quantity,
         margin=margin,
-        reason=_reason(rule, sides, verdict, missing, words),
+        reason=_reason(rule, sides, operands, verdict=verdict, missing=missing, quantity=quantity, words=words),
         safety=rule.safety,
         missing=missing,
         said=rule.said,
     )
 
 
-def _operand(seat: str, feature: str, part: str, fact: Fact | None) -> Operand:
+def operand_of(seat: str, feature: str, part: str, fact: Fact | None) -> Operand:
+    """A fact as one side of a rule."""
     if fact is None:
         return Operand(seat, feature, part, "unknown", shown=fact_text(None))
     return Operand(
@@ -314,24 +345,23 @@ def how_to_settle(seat: str, feature: Feature | None, name: str, words: Mapping[
 def _reason(
     rule: Rule,
     sides: Sequence[Fact | None],
+    operands: Sequence[Operand],
+    *,
     verdict: Verdict,
     missing: Sequence[Missing],
+    quantity: str,
     words: Mapping[str, str],
 ) -> str:
     """One plain sentence with the values, the limit, and what follows."""
-    said = [
-        f"{operand_name(seat, feature, words)} {fact_text(fact)}"
-        for (seat, feature), fact in zip(rule.operands, sides, strict=True)
-    ]
+    said = [f"{operand_name(one.seat, one.feature, words)} {one.shown}" for one in operands]
     values = " against ".join([said[0], " + ".join(said[1:])]) if said[1:] else said[0]
     if verdict is Verdict.UNKNOWN:
         gaps = "; ".join(dict.fromkeys(f"{operand_name(m.seat, m.feature, words)}: {m.why}" for m in missing))
         return f"{values}: not known ({gaps})."
-    quantity = next((f.quantity for f in sides if f is not None and f.quantity), "")
-    wanted = _wanted(rule, quantity, words)
-    if quantity and any(f is not None and f.low is not None for f in sides):
-        return f"{values}{_difference(rule, sides, quantity)}; {wanted}: {verdict.value}."
-    return f"{values}; {wanted}: {verdict.value}."
+    asks = wanted(rule, set_name(rule), quantity, words)
+    if quantity and any(one.low is not None for one in operands):
+        return f"{values}{_difference(rule, sides, quantity)}; {asks}: {verdict.value}."
+    return f"{values}; {asks}: {verdict.value}."
 
 
 def _difference(rule: Rule, sides: Sequence[Fact | None], quantity: str) -> str:
@@ -346,38 +376,3 @@ def _difference(rule: Rule, sides: Sequence[Fact | None], quantity: str) -> str:
         rule.type, "difference"
     )
     return f", {word} {span(low, high, quantity, difference=True)}"
-
-
-def _wanted(rule: Rule, quantity: str, words: Mapping[str, str]) -> str:
-    if rule.type == "thread":
-        return "the threads must be the same"
-    if rule.type in ("accepted", "control"):
-        return f"the pair must be one that {words.get(set_name(rule), set_name(rule))} admits"
-    if rule.type == "same":
-        within = f" within {number(rule.max, quantity, difference=True)}" if quantity and rule.max else ""
-        return f"they must be the same{within}"
-    if rule.type == "at_most":
-        if not rule.right:
-            return f"at most {number(rule.max or 0, quantity)} is allowed"
-        return (
-            f"at least {number(rule.min, quantity, difference=True)} must remain"
-            if rule.min
-            else "the first may not be larger"
-        )
-    if rule.type == "at_least":
-        if not rule.right:
-            return f"at least {number(rule.min or 0, quantity)} is wanted"
-        return (
-            f"at least {number(rule.min, quantity, difference=True)} more is wanted"
-            if rule.min
-            else "the first may not be smaller"
-        )
-    if rule.min is None or rule.max is None:
-        return (
-            f"at least {number(rule.min, quantity, difference=True)} is wanted"
-            if rule.min is not None
-            else f"at most {number(rule.max or 0, quantity, difference=True)} is allowed"
-        )
-    return (
-        f"{number(rule.min, quantity, difference=True)} to {number(rule.max, quantity, difference=True)} is allowed"
-    )

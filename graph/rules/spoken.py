@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 
 from graph.model.fact import Alternative, Fact
+from graph.model.record import Rule
 from graph.model.value import Amount, Code, Value
 from ontology.quantities import USUAL, shown
 
@@ -58,3 +59,39 @@ def fact_text(fact: Fact | None) -> str:
 def operand_name(seat: str, feature: str, spoken: Mapping[str, str]) -> str:
     """The feature of a seat by their labels: "compressor wheel exducer"."""
     return f"{spoken.get(seat, seat)} {spoken.get(feature, feature)}"
+
+
+def wanted(rule: Rule, admitted: str, quantity: str, words: Mapping[str, str]) -> str:
+    """What a rule asks for; `admitted` is the name of its accepted set."""
+    if rule.type == "thread":
+        return "the threads must be the same"
+    if rule.type in ("accepted", "control"):
+        return f"the pair must be one that {words.get(admitted, admitted)} admits"
+    if rule.type == "same":
+        within = f" within {number(rule.max, quantity, difference=True)}" if quantity and rule.max else ""
+        return f"they must be the same{within}"
+    if rule.type == "at_most":
+        if not rule.right:
+            return f"at most {number(rule.max or 0, quantity)} is allowed"
+        return (
+            f"at least {number(rule.min, quantity, difference=True)} must remain"
+            if rule.min
+            else "the first may not be larger"
+        )
+    if rule.type == "at_least":
+        if not rule.right:
+            return f"at least {number(rule.min or 0, quantity)} is wanted"
+        return (
+            f"at least {number(rule.min, quantity, difference=True)} more is wanted"
+            if rule.min
+            else "the first may not be smaller"
+        )
+    if rule.min is None or rule.max is None:
+        return (
+            f"at least {number(rule.min, quantity, difference=True)} is wanted"
+            if rule.min is not None
+            else f"at most {number(rule.max or 0, quantity, difference=True)} is allowed"
+        )
+    return (
+        f"{number(rule.min, quantity, difference=True)} to {number(rule.max, quantity, difference=True)} is allowed"
+    )

@@ -1,6 +1,6 @@
 """What a person must still check, and with whom; shown with every answer that may lead to fitting something."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from graph.model.fits import JointVerdict
 from graph.model.record import Kind
@@ -21,7 +21,7 @@ ALWAYS = (
 
 
 def cautions(
-    compared: Iterable[Compared], joints: Sequence[JointVerdict], kinds: Iterable[Kind], words: dict[str, str]
+    compared: Iterable[Compared], joints: Sequence[JointVerdict], kinds: Iterable[Kind], words: Mapping[str, str]
 ) -> tuple[Caution, ...]:
     """Control and emissions always; containment, speed, temperature and calibration where the facts call for it."""
     turning = {k.name for k in kinds if k.rotating}

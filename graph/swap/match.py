@@ -7,11 +7,14 @@ from fractions import Fraction
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Feature, Layout, Part, Unit
 from graph.model.verdict import MatchLine
-from graph.rules.facts import settle
+from graph.rules.kept import Kept
+from graph.rules.settled import Settled, settled
 from graph.rules.spoken import fact_text
 
 SAME, LARGER, SMALLER, DIFFERENT, NOT_KNOWN = "same", "larger", "smaller", "different", "not known"
 LAYOUT = "layout"  # the line that compares which seats there are
+ROOM = 1_000
+"""Things settled for one comparison where none are kept."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +24,18 @@ class Compared:
     line: MatchLine
     feature: Feature | None  # None: the layout
     kind: str  # of our part, '' for the unit as a whole
-    ratio: Fraction | None  # ours to the original, where both are one number
+    ours: Fact | None
+    original: Fact | None
+
+    @property
+    def ratio(self) -> Fraction | None:
+        """Ours to the original, where both are one number."""
+        ours, original = self.ours, self.original
+        if ours is None or original is None or not ours.settles or not original.settles:
+            return None
+        if ours.low is None or ours.low != ours.high or original.low != original.high or not original.low:
+            return None
+        return Fraction(ours.low, original.low)
 
 
 def compare(ours: Fact | None, original: Fact | None) -> str:
@@ -54,13 +68,15 @@ def match(
     parts: Mapping[str, Part],
     features: Iterable[Feature],
     only_seat: str = "",
+    kept: Kept | None = None,
 ) -> tuple[Compared, ...]:
     """Every duty feature that either side has on record, seat by seat, then those of the unit as a whole.
 
     A duty feature on record nowhere is one line without a seat: not known. Without an original all is not
-    known. `only_seat` keeps one seat's lines.
+    known. `only_seat` keeps one seat's lines. `kept`: as `graph.swap.fits` takes it.
     """
     duty = [f for f in features if f.duty]
+    kept = kept or Kept(ROOM)
     out: dict[MatchLine, Compared] = {}
     for original, original_layout in originals or ((None, None),):
         found = _against(
@@ -71,13 +87,14 @@ def match(
             parts=parts,
             duty=duty,
             only_seat=only_seat,
+            kept=kept,
         )
         for one in found:
             named = one.line
             if len(originals) > 1 and original is not None:
                 name = f"{original.maker} {original.name}"
                 named = MatchLine(named.seat, named.feature, named.compared, named.ours, f"{named.original} ({name})")
-            out.setdefault(named, Compared(named, one.feature, one.kind, one.ratio))
+            out.setdefault(named, Compared(named, one.feature, one.kind, one.ours, one.original))
     return tuple(out.values())
 
 
@@ -90,21 +107,24 @@ def _against(
     parts: Mapping[str, Part],
     duty: Sequence[Feature],
     only_seat: str,
+    kept: Kept,
 ) -> list[Compared]:
     out: list[Compared] = []
     told: set[str] = set()
+    named = frozenset(feature.name for feature in duty)
     if original is not None and not only_seat:
         compared = SAME if unit.layout == original.layout else DIFFERENT
-        out.append(Compared(MatchLine("", LAYOUT, compared, unit.layout, original.layout), None, "", None))
+        out.append(Compared(MatchLine("", LAYOUT, compared, unit.layout, original.layout), None, "", None, None))
     ours, theirs = dict(unit.parts), dict(original.parts) if original is not None else {}
     seats = [s.name for s in layout.seats] + [s.name for s in (original_layout.seats if original_layout else ())]
     for seat in [only_seat] if only_seat else list(dict.fromkeys([*seats, *ours, *theirs])):
         here, there = parts.get(ours.get(seat, "")), parts.get(theirs.get(seat, ""))
-        for feature in duty:
-            if not any(c.feature == feature.name for part in (here, there) if part is not None for c in part.claims):
-                continue
+        near, far = _facts(here, kept), _facts(there, kept)
+        spoken_of = named.intersection((*(near.features if near else ()), *(far.features if far else ())))
+        for feature in [one for one in duty if one.name in spoken_of] if spoken_of else ():
             told.add(feature.name)
-            mine, other = _fact(here, feature), _fact(there, feature)
+            mine = near.fact(feature) if near is not None else None
+            other = far.fact(feature) if far is not None else None
             if original is None:
                 compared = NOT_KNOWN
             elif here is not None and there is not None and here.key == there.key:
@@ -116,32 +136,24 @@ def _against(
             line = MatchLine(seat, feature.name, compared, _text(mine, seat in ours), _text(other, seat in theirs))
             if original is None:
                 line = MatchLine(seat, feature.name, compared, line.ours, NOT_KNOWN)
-            out.append(Compared(line, feature, here.kind if here is not None else "", _ratio(mine, other)))
+            out.append(Compared(line, feature, here.kind if here is not None else "", mine, other))
     if not only_seat:
-        out += [_whole(unit, original, feature) for feature in duty if feature.name not in told]
+        out += [_whole(unit, original, feature, kept) for feature in duty if feature.name not in told]
     return out
 
 
-def _whole(unit: Unit, original: Unit | None, feature: Feature) -> Compared:
+def _whole(unit: Unit, original: Unit | None, feature: Feature, kept: Kept) -> Compared:
     """A duty feature that no part has, as claimed of the units themselves."""
-    ours = settle(unit.claims, feature, subject=unit.key)
-    other = settle(original.claims, feature, subject=original.key) if original is not None else None
+    ours = settled(unit, kept).fact(feature)
+    other = settled(original, kept).fact(feature) if original is not None else None
     compared = SAME if original is not None and unit.key == original.key else compare(ours, other)
     line = MatchLine("", feature.name, compared, fact_text(ours), fact_text(other))
-    return Compared(line, feature, "", _ratio(ours, other))
+    return Compared(line, feature, "", ours, other)
 
 
-def _fact(part: Part | None, feature: Feature) -> Fact | None:
-    return settle(part.claims, feature, subject=part.key) if part is not None else None
+def _facts(part: Part | None, kept: Kept) -> Settled | None:
+    return settled(part, kept) if part is not None else None
 
 
 def _text(fact: Fact | None, filled: bool) -> str:
     return fact_text(fact) if filled else "nothing in that seat"
-
-
-def _ratio(ours: Fact | None, original: Fact | None) -> Fraction | None:
-    if ours is None or original is None or not ours.settles or not original.settles:
-        return None
-    if ours.low is None or ours.low != ours.high or original.low != original.high or not original.low:
-        return None
-    return Fraction(ours.low, original.low)

@@ -8,7 +8,7 @@ from graph.model.record import Fitment, Interchange, Kind, Part, Supersession
 from graph.model.statement import name_in
 from graph.model.verdict import Verdict
 from graph.swap.match import DIFFERENT, LARGER, SMALLER, Compared
-from graph.swap.supersession import in_force, supersession_chain
+from graph.swap.supersession import chain_of, circles, in_force
 
 AGAINST = (Verdict.NO, Verdict.UNKNOWN)
 LAST_YEAR = 20000  # in half years; an open end
@@ -25,8 +25,12 @@ def superseded(
 ) -> list[str]:
     """What became of the numbers, with direction, date, serial and condition; a circle is said to be one."""
     out = []
+    rounds = circles(supersessions)
+    leaving = {row.old for row in supersessions}.union(*rounds)
     for key in dict.fromkeys(keys):
-        chain = supersession_chain(key, supersessions, day)
+        if key not in leaving:
+            continue
+        chain = chain_of(key, supersessions, rounds, day)
         for row in (*chain.steps, *chain.held):
             when = f" from {row.from_date}" if row.from_date else ""
             serial = f", from serial {row.from_serial} on" if row.from_serial else ""

@@ -3,7 +3,7 @@
 The graph library is imported when circles are looked for: it takes longer to load than most questions to answer.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from graph.model.record import Supersession
@@ -31,7 +31,12 @@ def circles(supersessions: Iterable[Supersession]) -> tuple[tuple[str, ...], ...
     Parts that only two-way rows join are no circle; one that a one-way row closes is.
     """
     rows = tuple(supersessions)
-    if not rows:
+    leads: dict[str, list[str]] = {}
+    for s in rows:
+        leads.setdefault(s.old, []).append(s.new)
+        if s.two_way:
+            leads.setdefault(s.new, []).append(s.old)
+    if not any(_reaches(s.new, s.old, leads) for s in rows if not s.two_way):
         return ()
     import networkx as nx
 
@@ -43,13 +48,30 @@ def circles(supersessions: Iterable[Supersession]) -> tuple[tuple[str, ...], ...
     return tuple(sorted(tuple(sorted(group)) for group in closed))
 
 
+def _reaches(start: str, end: str, leads: Mapping[str, Sequence[str]]) -> bool:
+    met, open_ = {start}, [start]
+    while open_:
+        at = open_.pop()
+        if at == end:
+            return True
+        further = [key for key in leads.get(at, ()) if key not in met]
+        met.update(further)
+        open_ += further
+    return False
+
+
 def supersession_chain(part: str, supersessions: Sequence[Supersession], day: str) -> Chain:
     """The chain from `part` as of `day` (an ISO date; empty: no dated row is in force).
 
     Followed old to new only: the old number never stands in for the new one unless the row says two-way, and
     even then nothing is put in its place here. Where two rows lead on, none is followed.
     """
-    loops = {key: loop for loop in circles(supersessions) for key in loop}
+    return chain_of(part, supersessions, circles(supersessions), day)
+
+
+def chain_of(part: str, supersessions: Sequence[Supersession], rounds: Iterable[tuple[str, ...]], day: str) -> Chain:
+    """The same where the circles of the supersessions are known."""
+    loops = {key: loop for loop in rounds for key in loop}
     steps: list[Supersession] = []
     at = part
     seen = {part}

@@ -1,0 +1,155 @@
+"""Every joint judged as it stands: each rule by the facts of its two sides, each seat by the kind of its part.
+
+What a unit's parts come to among themselves follows from the unit alone and is kept; what the engine, or another
+part in a seat, changes is judged for each question.
+"""
+
+from collections.abc import Mapping
+
+from graph.model.fact import Fact
+from graph.model.fits import JointVerdict
+from graph.model.record import Feature, Seat
+from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict, worst
+from graph.rules.judge import judged, operand_of, unfilled
+from graph.rules.spoken import ENGINE
+from graph.swap.ground import Ground, Placed, spoken
+from graph.swap.notes import called
+
+KIND = "kind of part"
+
+
+def joints_of(ground: Ground) -> tuple[JointVerdict, ...]:
+    """The joints that the question touches, in the layout's order."""
+    evidence, only, frame = ground.evidence, ground.evidence.question.seat, ground.frame
+    inner, kinds = _inner(ground)
+    by_joint: dict[str, list[RuleVerdict]] = {}
+    for place, placed in enumerate(frame.rules):
+        said = inner.get(place)
+        if placed.outer and _asked(placed, ground):
+            said = _judged(placed, ground)
+        if said is not None:
+            by_joint.setdefault(said.joint, []).append(said)
+    for joint in evidence.layout.joints:
+        touched = (not only or only in joint.seats) and (evidence.engine is not None or ENGINE not in joint.seats)
+        if joint.name not in frame.ruled and touched:
+            by_joint[joint.name] = [_nothing_decides(joint.name, ground)]
+    if evidence.engine is not None and not only and not any(placed.outer for placed in frame.rules):
+        by_joint["engine"] = [_nothing_decides("engine", ground)]
+    for said in kinds:
+        by_joint.setdefault(said.joint, []).append(said)
+    last = len(frame.order)
+    return tuple(
+        JointVerdict(name, frame.words.get(name) or spoken(name), worst([r.verdict for r in rules]), tuple(rules))
+        for name, rules in sorted(by_joint.items(), key=lambda item: frame.order.get(item[0], last))
+    )
+
+
+def _inner(ground: Ground) -> tuple[Mapping[int, RuleVerdict], tuple[RuleVerdict, ...]]:
+    """What the rules without the engine say, by their place in the layout, and which seats hold a wrong kind."""
+    evidence, only = ground.evidence, ground.evidence.question.seat
+    key = ("inner", evidence.unit.key)
+    found: tuple[Mapping[int, RuleVerdict], tuple[RuleVerdict, ...]] | None
+    found = None if only else ground.kept.get(key)
+    if found is None:
+        said = {
+            place: _judged(placed, ground)
+            for place, placed in enumerate(ground.frame.rules)
+            if not placed.outer and _asked(placed, ground)
+        }
+        kinds = (_right_kind(seat, ground) for seat in evidence.layout.seats if not only or seat.name == only)
+        found = {place: one for place, one in said.items() if one}, tuple(one for one in kinds if one)
+        if not only:
+            ground.kept.put(key, found)
+    return found
+
+
+def _asked(placed: Placed, ground: Ground) -> bool:
+    only = ground.evidence.question.seat
+    return (ground.evidence.engine is not None or not placed.outer) and (not only or only in placed.seats)
+
+
+def _judged(placed: Placed, ground: Ground) -> RuleVerdict | None:
+    """What a rule says; None: it does not apply, since a seat is empty and may be."""
+    sides = [_side(seat, name, feature, ground) for seat, name, feature in placed.operands]
+    away = ground.empty & placed.seats
+    offered = None
+    if away & ground.frame.free:
+        offered = unfilled(placed.rule, {side.feature: fact for side, fact in sides if side.seat == ENGINE})
+        if offered is None:
+            return None
+        sides = [
+            (operand_of(side.seat, side.feature, side.part, fact), fact)
+            for (side, _), fact in zip(sides, offered, strict=True)
+        ]
+        away = frozenset()
+    said = judged(
+        placed.rule,
+        [fact for _, fact in sides],
+        tuple([side for side, _ in sides]),
+        accepted=ground.frame.accepted,
+        features=ground.frame.features,
+        parts=ground.keys,
+        empty=away,
+        words=ground.frame.words,
+    )
+    return None if offered is not None and said.verdict is Verdict.YES else said
+
+
+def _side(seat: str, name: str, feature: Feature | None, ground: Ground) -> tuple[Operand, Fact | None]:
+    facts = ground.settled(seat)
+    if feature is None or facts is None:
+        return operand_of(seat, name, ground.keys.get(seat, ""), None), None
+    return facts.operand(seat, feature), facts.fact(feature)
+
+
+def _nothing_decides(joint: str, ground: Ground) -> RuleVerdict:
+    """A joint without a rule: what is not on record is never a pass."""
+    label = ground.frame.words.get(joint, spoken(joint))
+    why = "no fit rule is on record for this joint"
+    missing = Missing("", "", "", f"{label}: {why}", f"put on record what decides the joint {label}")
+    reason = f"{label}: not known ({why})."
+    return RuleVerdict(joint, "", "", Verdict.UNKNOWN, (), None, None, "", None, reason, False, (missing,))
+
+
+def _right_kind(seat: Seat, ground: Ground) -> RuleVerdict | None:
+    """Whether the seat's part is of a kind that the seat takes; None where it plainly is."""
+    key = ground.seats.get(seat.name)
+    where = ground.frame.words.get(seat.name, seat.name)
+    if key is None:
+        if seat.may_be_empty:
+            return None
+        verdict, why = Verdict.UNKNOWN, f"{where} must be filled and no part is on record for it"
+    elif key not in ground.parts:
+        verdict, why = Verdict.UNKNOWN, f"nothing is on record about {key} in {where}"
+    else:
+        kind, takes, name = ground.parts[key].kind, seat.kind, called(key, ground.parts)
+        if takes in _lineage(kind, ground.frame.parents):
+            return None
+        if kind in ground.frame.parents and takes in ground.frame.parents:
+            verdict, why = Verdict.NO, f"{name} is a {spoken(kind)}, and {where} takes a {spoken(takes)}"
+        else:
+            verdict, why = Verdict.UNKNOWN, f"which kind of part {name} is, is not on record"
+    missing = Missing(seat.name, KIND, key or "", why, f"say which part, of which kind, sits in {where}")
+    return RuleVerdict(
+        joint=f"seat {seat.name}",
+        rule=KIND,
+        type="same",
+        verdict=verdict,
+        operands=(),
+        min=None,
+        max=None,
+        quantity="",
+        margin=None,
+        reason=f"{why}: {verdict.value}.",
+        safety=True,
+        missing=(missing,) if verdict is Verdict.UNKNOWN else (),
+        said=seat.said,
+    )
+
+
+def _lineage(kind: str, parents: Mapping[str, str]) -> list[str]:
+    out: list[str] = []
+    while kind and kind not in out:
+        out.append(kind)
+        kind = parents.get(kind, "")
+    return out
