@@ -7,6 +7,7 @@ Rule 2: a cut's size is no candidate; a factor over all seats that its requireme
 
 from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import product
 
 import numpy as np
@@ -57,8 +58,9 @@ class _Compiler:
         self.certain = certain
         self.seats = all_modes(problem, certain=certain)
         self.place = {s.seat.name: i for i, s in enumerate(self.seats)}
+        self.marks = {s.seat.name: problem.kept.mark(s) for s in self.seats}
         self.unary: list[Ints] = [
-            np.array([money.own_cost(problem, m) for m in s.modes], dtype=np.int64) for s in self.seats
+            problem.kept.once(self._key("own", s), partial(_own, problem, s)) for s in self.seats
         ]
         self.factors: list[Factor] = []
         self.grounds: list[tuple[str, ...]] = []
@@ -90,7 +92,8 @@ class _Compiler:
                 )
                 self.grounds.append(())
         core = money.core_line(self.problem).amount or 0
-        labels = [_labels(s.modes) for s in self.seats]
+        kept = self.problem.kept
+        labels = [kept.once(self._key("labels", s), partial(_labels, s.modes)) for s in self.seats]
         labels += [np.zeros(len(own), dtype=np.int64) for own in self.unary[len(self.seats) :]]
         network = Network(
             tuple(np.minimum(own, FORBIDDEN) for own in self.unary),
@@ -116,32 +119,55 @@ class _Compiler:
             out.append(n)
         return np.array(out, dtype=np.int64), examples
 
+    def _key(self, what: str, seats: SeatModes) -> Hashable:
+        return what, self.problem.prices, self.marks[seats.seat.name]
+
     def _add(
         self,
         name: str,
         seats: Sequence[str],
-        keys: Sequence[Callable[[Mode], Hashable]],
+        key_of: Callable[[str], Callable[[Mode], Hashable]],
         entry: Callable[[Mapping[str, Mode]], int],
         grounds: tuple[str, ...],
+        made_of: Hashable,
     ) -> None:
-        """A factor over the seats; rows of a class apart cost nothing."""
-        order = sorted(range(len(seats)), key=lambda i: self.place[seats[i]])
-        named = [seats[i] for i in order]
-        found = [self._classes(seats[i], keys[i]) for i in order]
+        """A factor over the seats; rows of a class apart cost nothing. `made_of`: the evidence beside the seats."""
+        named = sorted(seats, key=self.place.__getitem__)
+        marks = tuple(self.marks[s] for s in named)
+        found = self.problem.kept.once(
+            ("factor", name, self.certain, marks, made_of), lambda: self._table(named, key_of, entry)
+        )
+        if found is None:
+            return
+        classes, table = found
+        scope = tuple(self.place[s] for s in named)
+        if len(scope) == 1:
+            own = self.unary[scope[0]]
+            self.unary[scope[0]] = np.minimum(own + table[classes[0]], FORBIDDEN)
+            return
+        self.factors.append(Factor(scope, classes, table, name))
+        self.grounds.append(grounds)
+
+    def _table(
+        self,
+        named: Sequence[str],
+        key_of: Callable[[str], Callable[[Mode], Hashable]],
+        entry: Callable[[Mapping[str, Mode]], int],
+    ) -> tuple[tuple[Ints, ...], Ints] | None:
+        """The classes and the table of a factor; None: it costs nothing anywhere."""
+        found = [self._classes(s, key_of(s)) for s in named]
         table = np.zeros(tuple(len(examples) for _, examples in found), dtype=np.int64)
         inside = [[i for i, mode in enumerate(examples) if mode is not None] for _, examples in found]
         for cell in product(*inside):
             modes = {s: examples[i] for s, (_, examples), i in zip(named, found, cell, strict=True)}
             table[cell] = entry(modes)  # type: ignore[arg-type]
-        if not table.any():
-            return
-        scope = tuple(self.place[s] for s in named)
-        if len(scope) == 1:
-            own = self.unary[scope[0]]
-            self.unary[scope[0]] = np.minimum(own + table[found[0][0]], FORBIDDEN)
-            return
-        self.factors.append(Factor(scope, tuple(c for c, _ in found), table, name))
-        self.grounds.append(grounds)
+        return (tuple(c for c, _ in found), table) if table.any() else None
+
+    def _evidence(self, requirements: Iterable[Requirement]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+        """What stands for the requirements and for what the engine's side has for them."""
+        kept, asked = self.problem.kept, list(requirements)
+        theirs = [self.problem.engine_fact(f) for r in asked for s, f in r.operands if s == ENGINE]
+        return kept.marks(asked), kept.marks(theirs)
 
     def _ok(self, verdict: Verdict) -> bool:
         return verdict is Verdict.YES if self.certain else verdict is not Verdict.NO
@@ -169,7 +195,7 @@ class _Compiler:
             facts = [self._side(modes, s, f) for s, f in requirement.operands]
             return 0 if self._ok(self.problem.verdict(requirement, facts)) else FORBIDDEN
 
-        self._add(requirement.name, seats, [key_of(s) for s in seats], entry, (requirement.name,))
+        self._add(requirement.name, seats, key_of, entry, (requirement.name,), self._evidence([requirement]))
 
     def _add_meeting(self, meeting: Meeting) -> None:
         """The cost of one set of cuts that meet, over every seat that their requirements touch."""
@@ -207,7 +233,9 @@ class _Compiler:
 
         seats = meeting.seats
         name = "cut " + ", ".join(f"{s}.{f}" for s, f in meeting.features)
-        self._add(name, seats, [key_of(s) for s in seats], entry, meeting.grounds)
+        evidence = self._evidence((*meeting.requirements, *meeting.alone))
+        made_of = meeting.features, meeting.near, len(meeting.requirements), evidence, self.problem.prices
+        self._add(name, seats, key_of, entry, meeting.grounds, made_of)
 
     def _add_causes(self, joined: Iterable[Requirement]) -> None:
         """A code is changed only where the code as it was would break something."""
@@ -250,7 +278,7 @@ class _Compiler:
                     return 0
             return FORBIDDEN
 
-        self._add(f"cause {seat}.{feature}", scope, [key_of(s) for s in scope], entry, ())
+        self._add(f"cause {seat}.{feature}", scope, key_of, entry, (), self._evidence(requirements))
 
     def _add_emptied(self, seats: SeatModes, joined: Iterable[Requirement]) -> None:
         """A seat that the core fills is left empty only where the core's part, as it is, would break something."""
@@ -286,7 +314,12 @@ class _Compiler:
                     return 0
             return FORBIDDEN
 
-        self._add(f"emptied {name}", scope, [key_of(s) for s in scope], entry, ())
+        made_of = self.problem.kept.mark(kept), self._evidence(requirements)
+        self._add(f"emptied {name}", scope, key_of, entry, (), made_of)
+
+
+def _own(problem: Problem, seats: SeatModes) -> Ints:
+    return np.array([money.own_cost(problem, m) for m in seats.modes], dtype=np.int64)
 
 
 def _labels(modes: Sequence[Mode]) -> Ints:

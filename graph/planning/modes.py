@@ -6,8 +6,9 @@ Rule 2: what a cut's size must be with regard to other seats is decided in `comp
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Hashable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from itertools import product
 
 from graph.model.fact import Fact
@@ -53,56 +54,87 @@ class Mode:
         return self.option.part, self.option.source, self.names
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class SeatModes:
-    """All modes of one seat by label, and for an empty list what removed the options."""
+    """All modes of one seat by label; `offered`: how many options there were."""
 
     seat: Seat
     modes: list[Mode]
-    offered: int = 0
-    removed: dict[str, int] = field(
-        default_factory=dict
-    )  # requirement or limit in words, how many options it removes
+    offered: int
+    _refusals: Callable[[], Iterator[str]]
+
+    @property
+    def removed(self) -> dict[str, int]:
+        """The requirement or limit in words, and how many options that have no mode it removes."""
+        counted: dict[str, int] = {}
+        for reason in self._refusals():
+            counted[reason] = counted.get(reason, 0) + 1
+        return counted
 
 
 def all_modes(problem: Problem, *, certain: bool) -> list[SeatModes]:
-    """The modes of every seat, seats by name."""
+    """The modes of every seat, seats by name; the same object where all evidence is the same."""
     return [_SeatWork(problem, seat, certain).all() for seat in sorted(problem.layout.seats, key=lambda s: s.name)]
 
 
 class _SeatWork:
-    """Finds the modes of one seat; `certain` says how to take what is not known."""
+    """Finds the modes of one seat; `certain` says how to take what is not known.
+
+    `key` names all that the modes of an option are made of beside the option itself.
+    """
 
     def __init__(self, problem: Problem, seat: Seat, certain: bool) -> None:
         self.problem = problem
         self.seat = seat
         self.certain = certain
-        asked = [r for r in problem.requirements if seat.name in r.seats]
+        asked = problem.asked_of(seat.name)
         self.alone = [r for r in asked if set(r.seats) <= {seat.name, ENGINE}]
         self.features = problem.asked_features.get(seat.name, frozenset())
         joined = [r for r in asked if not set(r.seats) <= {seat.name, ENGINE}]
         self.joined = {f for r in joined for s, f in r.operands if s == seat.name}
-        self.fixed = {d.feature for d in problem.keeps if d.seat == seat.name and d.feature}
-        self.walls = {o.wall_feature for o in problem.operations.values() if o.wall_feature}
+        self.fixed = frozenset(d.feature for d in problem.keeps if d.seat == seat.name and d.feature)
+        self.walls = problem.walls
+        kept = problem.kept
+        theirs = {f for r in self.alone for s, f in r.operands if s == ENGINE}
+        self.key: Hashable = (
+            certain,
+            problem.ground,
+            kept.mark(seat),
+            kept.marks(asked),
+            kept.marks(problem.engine_fact(f) for f in sorted(theirs)),
+            self.fixed,
+            problem.barred_work,
+        )
 
     def all(self) -> SeatModes:
-        out = SeatModes(self.seat, [])
-        for option in options(self.problem, self.seat):
-            out.offered += 1
+        kept = self.problem.kept
+        offered = list(options(self.problem, self.seat))
+        keys = tuple((o.source, o.part, kept.mark(o.record), o.lot, kept.mark(o.found)) for o in offered)
+
+        def made() -> SeatModes:
+            modes: list[Mode] = []
+            without: list[Option] = []
+            for key, option in zip(keys, offered, strict=True):
+                found = kept.once(("modes", self.key, key), partial(self._of_option, option))
+                modes += found
+                without += [] if found else [option]
+            modes.sort(key=lambda m: (m.label, m.option.lot))
+            return SeatModes(self.seat, modes, len(offered), partial(self._refusals, without))
+
+        return kept.once(("seat", self.key, keys), made)
+
+    def _of_option(self, option: Option) -> Sequence[Mode]:
+        if option.source == EMPTY:
+            return () if any(not self._does_without(r) for r in self.alone) else (Mode(option),)
+        return tuple(self._modes(PartWork(self.problem, option, self.certain)))
+
+    def _refusals(self, without: Sequence[Option]) -> Iterator[str]:
+        """What removed the options that have no mode, each reason once an option."""
+        for option in without:
             if option.source == EMPTY:
-                wanted = [r.name for r in self.alone if not self._does_without(r)]
-                out.modes += [] if wanted else [Mode(option)]
-                for reason in wanted:
-                    out.removed[reason] = out.removed.get(reason, 0) + 1
-                continue
-            work = PartWork(self.problem, option, self.certain)
-            modes = list(self._modes(work))
-            out.modes += modes
-            if not modes:
-                for reason in self._refused(work):
-                    out.removed[reason] = out.removed.get(reason, 0) + 1
-        out.modes.sort(key=lambda m: (m.label, m.option.lot))
-        return out
+                yield from (r.name for r in self.alone if not self._does_without(r))
+            else:
+                yield from self._refused(PartWork(self.problem, option, self.certain))
 
     def _refused(self, work: PartWork) -> Iterator[str]:
         """What the part, as it is, does not meet."""
@@ -139,9 +171,11 @@ class _SeatWork:
     # the sets of operations
 
     def _modes(self, work: PartWork) -> Iterator[Mode]:
+        offered = {o.name: o for o in self.problem.operations_for(work.option.kind)}
+        if self._beyond_work(work, offered):
+            return
         as_is = self._as_is(work)
         worn = self._worn(work)
-        offered = {o.name: o for o in self.problem.operations_for(work.option.kind)}
         able: dict[str, Cut | Recoded] = {}
         for operation in offered.values():
             if operation.effect == SERVICE or not operation.feature or operation.feature in self.fixed:
@@ -165,6 +199,16 @@ class _SeatWork:
             mode = self._mode(work, operations, as_is, able, worn)
             if mode is not None:
                 yield mode
+
+    def _beyond_work(self, work: PartWork, offered: Mapping[str, Operation]) -> bool:
+        """Whether something that no operation can mend breaks, so that the part has no mode."""
+        mended = {o.feature for o in offered.values() if o.effect != SERVICE} - self.fixed
+        for requirement in self.alone:
+            if not any(s == self.seat.name and f in mended for s, f in requirement.operands) and not self._holds(
+                requirement, work.fact
+            ):
+                return True
+        return any(x.feature not in mended and not self._ok(x.verdict(fact)) for x, fact in self._worn(work))
 
     def _choices(
         self,

@@ -4,14 +4,15 @@ Rule 1: each has levels (not at all, done; or how many are used); a plan's level
 Rule 2: its variable says which level and which seat is the first to cause it, so that a plan is one solution.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
 from graph.model.record import Consume
 from graph.planning import money
-from graph.planning.modes import SeatModes
+from graph.planning.modes import Mode, SeatModes
 from graph.planning.network import FORBIDDEN, Ints
 from graph.planning.problem import ALWAYS, Problem
 
@@ -44,8 +45,8 @@ class OnceItem:
 
 def once_items(problem: Problem, seats: Sequence[SeatModes]) -> tuple[int, list[OnceItem]]:
     """The cost that is sure, and what depends on the seats; items that depend on them alike are made one."""
-    occasions = [[money.occasions(m) for m in s.modes] for s in seats]
-    services = [[money.services_of(problem, m) for m in s.modes] for s in seats]
+    occasions = [_each("occasions", problem, s, money.occasions) for s in seats]
+    services = [_each("services", problem, s, partial(money.services_of, problem)) for s in seats]
     always = money.services_always(problem)
     sure = money.rows_cost(problem, money.per_seat_rows(problem, ALWAYS))
     raw: list[tuple[str, list[list[int]], int, dict[int, int]]] = []
@@ -87,6 +88,14 @@ def once_items(problem: Problem, seats: Sequence[SeatModes]) -> tuple[int, list[
         else:
             alike[key] = OnceItem(name, moving, levels, extra)
     return sure, list(alike.values())
+
+
+def _each(
+    name: str, problem: Problem, seats: SeatModes, of: Callable[[Mode], frozenset[str]]
+) -> list[frozenset[str]]:
+    kept = problem.kept
+    key = name, problem.ground, problem.prices, kept.mark(seats)
+    return kept.once(key, lambda: [of(m) for m in seats.modes])
 
 
 def _quantity(rows: Sequence[Consume], happening: frozenset[str]) -> int:

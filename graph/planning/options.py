@@ -36,8 +36,9 @@ def options(problem: Problem, seat: Seat) -> Iterator[Option]:
             yield from (o for o in _found(problem, seat, core, KEPT) if o.part not in barred)
     if must_keep:
         return
-    for key, part in sorted(problem.parts.items()):
-        if key in barred or not problem.takes(seat.kind, part.kind) or _superseded(problem, part):
+    for part in problem.parts_for(seat.kind):
+        key = part.key
+        if key in barred or _superseded(problem, part):
             continue
         if "only-stock" in wishes and sum(s.quantity for s in part.stock) < seat.quantity:
             continue

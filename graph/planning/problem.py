@@ -5,15 +5,16 @@ Rule 2: a question whose parts do not go together is refused here, before anythi
 """
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Iterable, Sequence
 from functools import cached_property
 
 from graph.errors import BadQuestion, MixedCurrency
 from graph.model.bundle import Bundle
 from graph.model.claim import Claim
 from graph.model.fact import Fact
-from graph.model.record import Consume, Core, Demand, Feature, FoundPart, Operation, Part, Rate
+from graph.model.record import Consume, Core, Demand, Feature, FoundPart, Operation, Part, Rate, Rule
 from graph.model.verdict import Verdict
+from graph.planning.kept import Kept
 from graph.planning.requirement import Requirement, of_demand, of_rule
 from graph.rules.facts import settle
 from graph.rules.judge import Accepted, set_name
@@ -28,13 +29,15 @@ ON_A_SEAT = ("keep:", "no-used:")
 class Problem:
     """The bundle of one plan question, indexed; facts are settled once and kept.
 
-    `in_time`: every cost is the time it takes [ms], prices left out.
+    `in_time`: every cost is the time it takes [ms], prices left out. `kept`: what questions that share evidence with
+    this one have worked out, and what this one does.
     """
 
     in_time = False
 
-    def __init__(self, bundle: Bundle) -> None:
+    def __init__(self, bundle: Bundle, kept: Kept | None = None) -> None:
         self.bundle = bundle
+        self.kept = Kept() if kept is None else kept
         self.layout = bundle.layout
         self.wishes = frozenset(bundle.question.wishes)
         self.parts: dict[str, Part] = {p.key: p for p in bundle.parts}
@@ -44,33 +47,32 @@ class Problem:
         self.accepted: Accepted = {name: frozenset(pairs) for name, pairs in bundle.accepted}
         self._parents = {k.name: k.parent for k in bundle.kinds}
         self._one_time = {k.name for k in bundle.kinds if k.one_time}
-        self._claims = {p.key: _by_feature(p.claims) for p in bundle.parts}
-        self._engine = _by_feature(bundle.engine.claims)
+        self._lineages: dict[str, tuple[str, ...]] = {}
         self._engine_facts: dict[str, Fact] = {}
         self._kind_facts: dict[tuple[str, str, bool], Fact] = {}
-        self._readings: dict[int, tuple[FoundPart, dict[str, list[Claim]]]] = {}
-        self._numbers: dict[int, tuple[int, Fact]] = {}
-        self._of_content: dict[Hashable, int] = {}
-        self._verdicts: dict[tuple[int, ...], Verdict] = {}
+        self._found_facts: dict[tuple[int, str], Fact] = {}
+        self._offered: dict[str, tuple[Operation, ...]] = {}
+        self._parts_for: dict[str, list[Part]] = {}
         self._refuse_what_does_not_go_together()
 
     def asked_otherwise(self, bundle: Bundle) -> "Problem":
-        """The problem of a bundle with the same facts, but other rules, seats, demands or wishes.
+        """The problem of a bundle that shares evidence with this one.
 
-        Facts that are settled already are not settled again.
+        What was worked out of shared evidence is not worked out again.
         """
-        other = Problem(bundle)
-        other._engine_facts, other._kind_facts = self._engine_facts, self._kind_facts
-        other._readings, other._numbers, other._of_content = self._readings, self._numbers, self._of_content
-        return other
+        return Problem(bundle, self.kept)
 
     def lineage(self, kind: str) -> tuple[str, ...]:
         """The kind and its parents, nearest first."""
-        out: list[str] = []
-        while kind and kind not in out:
-            out.append(kind)
-            kind = self._parents.get(kind, "")
-        return tuple(out)
+        known = self._lineages.get(kind)
+        if known is None:
+            out: list[str] = []
+            at = kind
+            while at and at not in out:
+                out.append(at)
+                at = self._parents.get(at, "")
+            known = self._lineages[kind] = tuple(out)
+        return known
 
     def one_time(self, kind: str) -> bool:
         """Whether a part of this kind is never used again."""
@@ -80,11 +82,19 @@ class Problem:
         """Whether a seat of one kind takes a part of the other."""
         return seat_kind in self.lineage(kind)
 
+    def parts_for(self, seat_kind: str) -> list[Part]:
+        """The parts that a seat of this kind takes, by key."""
+        if seat_kind not in self._parts_for:
+            able = {kind for kind in {p.kind for p in self.parts.values()} if self.takes(seat_kind, kind)}
+            self._parts_for[seat_kind] = [p for _, p in sorted(self.parts.items()) if p.kind in able]
+        return self._parts_for[seat_kind]
+
     def engine_fact(self, feature: str) -> Fact:
         """A feature of the engine's side."""
         if feature not in self._engine_facts:
-            key = self.bundle.engine.key
-            self._engine_facts[feature] = self._settled(key, self._engine, feature, used=False, readings=())
+            engine = self.bundle.engine
+            mine = self._by_feature(engine.claims).get(feature, ())
+            self._engine_facts[feature] = self._settled(engine.key, feature, mine, (), used=False)
         return self._engine_facts[feature]
 
     def kind_fact(self, part: str, feature: str, *, used: bool) -> Fact:
@@ -93,7 +103,7 @@ class Problem:
         used = used and known is not None and known.wears
         key = part, feature, used
         if key not in self._kind_facts:
-            self._kind_facts[key] = self._settled(part, self._claims.get(part, {}), feature, used=used, readings=())
+            self._kind_facts[key] = self._settled(part, feature, self._claims(part, feature), (), used=used)
         return self._kind_facts[key]
 
     def found_fact(self, found: FoundPart, feature: str) -> Fact:
@@ -101,57 +111,68 @@ class Problem:
         readings = self.readings(found).get(feature)
         if not readings:
             return self.kind_fact(found.part, feature, used=True)
-        return self._settled(found.part, self._claims.get(found.part, {}), feature, used=True, readings=readings)
+        key = id(found), feature
+        if key not in self._found_facts:
+            claims = self._claims(found.part, feature)
+            self._found_facts[key] = self._settled(found.part, feature, claims, readings, used=True)
+        return self._found_facts[key]
 
     def read_fact(self, found: FoundPart, feature: str) -> Fact:
         """What the readings on this very part say of a feature, without its kind's claims."""
-        return self._settled(found.part, {}, feature, used=True, readings=self.readings(found).get(feature, ()))
+        return self._settled(found.part, feature, (), self.readings(found).get(feature, ()), used=True)
 
     def readings(self, found: FoundPart) -> dict[str, list[Claim]]:
         """The readings taken on this very part, by feature."""
-        if not found.readings:
-            return {}
-        if id(found) not in self._readings:
-            # the part is kept, so that its id stays its own
-            self._readings[id(found)] = found, _by_feature(found.readings)
-        return self._readings[id(found)][1]
+        return self._by_feature(found.readings) if found.readings else {}
 
     def number(self, fact: Fact | None) -> int:
         """Equal for facts that no requirement can tell apart."""
-        known = self._numbers.get(id(fact))
-        if known is None:
-            if fact is None or not fact.settles:
-                return 0
-            rivals = sorted((a.position, a.low or 0, a.high or 0, a.codes) for a in fact.alternatives)
-            content = fact.quantity, fact.alternatives[0].low is None, tuple(rivals)
-            number = self._of_content.setdefault(content, len(self._of_content) + 1)
-            self._numbers[id(fact)] = known = number, fact  # the fact is kept, so that its id stays its own
-        return known[0]
+        return self.kept.number(fact)
 
     def verdict(self, requirement: Requirement, facts: Sequence[Fact | None]) -> Verdict:
         """What the requirement says of the facts of its operands, in order; each case is judged once."""
-        key = (id(requirement), *(self.number(f) for f in facts))
-        said = self._verdicts.get(key)
+        number = self.kept.number
+        key = (self.kept.mark(requirement), *[number(f) for f in facts])
+        said = self.kept.verdicts.get(key)
         if said is None:
-            said = self._verdicts[key] = requirement.verdict(facts)
+            said = self.kept.verdicts[key] = requirement.verdict(facts)
         return said
 
+    def _claims(self, part: str, feature: str) -> Sequence[Claim]:
+        record = self.parts.get(part)
+        return () if record is None else self._by_feature(record.claims).get(feature, ())
+
+    def _by_feature(self, claims: tuple[Claim, ...]) -> dict[str, list[Claim]]:
+        return self.kept.once(("by feature", self.kept.mark(claims)), lambda: _by_feature(claims))
+
     def _settled(
-        self, subject: str, claims: dict[str, list[Claim]], feature: str, *, used: bool, readings: Iterable[Claim]
+        self, subject: str, feature: str, claims: Sequence[Claim], readings: Sequence[Claim], *, used: bool
     ) -> Fact:
-        known = self.features.get(feature) or Feature(feature, feature, "text")
-        return settle(claims.get(feature, ()), known, subject=subject, used=used, readings=readings)
+        known = self.features.get(feature)
+        kept = self.kept
+        key = "fact", subject, kept.mark(known), feature, used, kept.marks(claims), kept.marks(readings)
+        asked = known or Feature(feature, feature, "text")
+        return kept.once(key, lambda: settle(claims, asked, subject=subject, used=used, readings=readings))
+
+    @cached_property
+    def labels(self) -> dict[str, str]:
+        """How features are called."""
+        return {name: f.label for name, f in self.features.items()}
 
     @cached_property
     def requirements(self) -> tuple[Requirement, ...]:
         """Every rule of the layout, then every demand on a feature, in their order."""
-        rules = [
-            of_rule(
-                r, self.accepted.get(set_name(r), frozenset()) if r.type in ("accepted", "control") else frozenset()
-            )
-            for r in self.layout.rules
-        ]
-        return (*rules, *(of_demand(d) for d in self.bundle.build.demands if d.type != "keep"))
+        kept, accepted = self.kept, self.kept.mark(self.bundle.accepted)
+
+        def required(rule: Rule) -> Requirement:
+            pairs = self.accepted.get(set_name(rule), frozenset()) if rule.type in ("accepted", "control") else ()
+            return kept.once(("rule", kept.mark(rule), accepted), lambda: of_rule(rule, frozenset(pairs)))
+
+        def demanded(demand: Demand) -> Requirement:
+            return kept.once(("demand", kept.mark(demand)), lambda: of_demand(demand))
+
+        demands = (demanded(d) for d in self.bundle.build.demands if d.type != "keep")
+        return (*(required(r) for r in self.layout.rules), *demands)
 
     @cached_property
     def keeps(self) -> tuple[Demand, ...]:
@@ -177,15 +198,53 @@ class Problem:
                 out[seat].add(feature)
         return {seat: frozenset(names) for seat, names in out.items()}
 
+    def asked_of(self, seat: str) -> list[Requirement]:
+        """The requirements that look at a seat, in their order."""
+        return self._asked_of.get(seat, [])
+
+    @cached_property
+    def _asked_of(self) -> dict[str, list[Requirement]]:
+        out: dict[str, list[Requirement]] = defaultdict(list)
+        for requirement in self.requirements:
+            for seat in requirement.seats:
+                out[seat].append(requirement)
+        return dict(out)
+
+    @cached_property
+    def ground(self) -> tuple[int, ...]:
+        """What stands for the evidence that every part's work is judged by."""
+        bundle = self.bundle
+        return self.kept.marks((bundle.features, bundle.operations, bundle.kinds, bundle.accepted))
+
+    @cached_property
+    def prices(self) -> tuple[int | bool, ...]:
+        """What stands for the evidence of what work and used-up parts cost."""
+        bundle = self.bundle
+        used_up = {row.part for row in bundle.consumes}
+        records = (self.parts[key] for key in sorted(used_up) if key in self.parts)
+        return self.in_time, *self.kept.marks((bundle.rates, bundle.consumes, bundle.services, *records))
+
+    @cached_property
+    def walls(self) -> frozenset[str]:
+        """The features that are walls which cuts thin."""
+        return frozenset(o.wall_feature for o in self.operations.values() if o.wall_feature)
+
+    @cached_property
+    def barred_work(self) -> frozenset[str]:
+        """The wishes that leave out work."""
+        return frozenset(w for w in self.wishes if w == "no-machining" or w.startswith("no-operation:"))
+
     def operations_for(self, kind: str) -> tuple[Operation, ...]:
         """The operations on parts of this kind, wished-away ones left out, by name."""
-        kinds = frozenset(self.lineage(kind))
-        barred = {w.removeprefix("no-operation:") for w in self.wishes if w.startswith("no-operation:")}
-        if "no-machining" in self.wishes:
-            return ()
-        return tuple(
-            o for _, o in sorted(self.operations.items()) if o.kind and o.kind in kinds and o.name not in barred
-        )
+        if kind not in self._offered:
+            kinds = self.lineage(kind)
+            barred = {w.removeprefix("no-operation:") for w in self.wishes if w.startswith("no-operation:")}
+            self._offered[kind] = tuple(
+                o
+                for _, o in sorted(self.operations.items())
+                if o.kind and o.kind in kinds and o.name not in barred and "no-machining" not in self.wishes
+            )
+        return self._offered[kind]
 
     def consumed_by(self, when: str) -> tuple[Consume, ...]:
         """The rows of one-time-use parts for this occasion."""

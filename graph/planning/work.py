@@ -125,7 +125,7 @@ class PartWork:
             return self._wall(feature) if feature == operation.wall_feature else self.fact(feature)
 
         limits = option.record.limits if option.record is not None else ()
-        words = {name: f.label for name, f in self.problem.features.items()}
+        words = self.problem.labels
         stating = [self.problem.kind_fact(option.part, operation.feature, used=False)]
         if option.found is not None:
             stating.append(self.problem.read_fact(option.found, operation.feature))
