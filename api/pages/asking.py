@@ -6,6 +6,7 @@ from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
 
 from api.current import CurrentDesk, today
+from api.pages import twice
 from api.pages.frame import Text, page, trouble
 from api.picture.neighbours import neighbours_svg
 from api.words import named
@@ -214,4 +215,5 @@ def thing_page(
         sources_on_record=desk.catalogue.sources,
         filled=filled,
         findings=findings,
+        once=twice.mark(),
     )

@@ -17,19 +17,22 @@ class Evidence:
         self._desk = desk
         self._read: dict[str, dict[str, Claim]] = {}
 
-    def lines(self, rule: RuleVerdict) -> list[str]:
-        """Each claim that the rule rests on: as written, rank, source, date; a conflict is two lines of one fact."""
-        out: list[str] = []
+    def lines(self, rule: RuleVerdict) -> list[tuple[str, str]]:
+        """Each claim that the rule rests on, with its id: as written, rank, source, date.
+
+        A conflict is two lines of one fact.
+        """
+        out: list[tuple[str, str]] = []
         for operand in rule.operands:
             held = self._claims(operand.part)
             for name in operand.claims:
                 claim = held.get(name)
                 what = f"{named(operand.part) or operand.seat}, {operand.feature.replace('_', ' ')}"
                 if claim is None:
-                    out.append(f"{what}: {operand.shown} (statement {name})")
+                    out.append((f"{what}: {operand.shown}", name))
                     continue
                 told = (RANK_NAMES[claim.rank], claim.source, claim.date, claim.note)
-                out.append(f"{what}: {as_written(claim.value)} ({', '.join(t for t in told if t)})")
+                out.append((f"{what}: {as_written(claim.value)} ({', '.join(t for t in told if t)})", name))
         return list(dict.fromkeys(out))
 
     def _claims(self, key: str) -> dict[str, Claim]:

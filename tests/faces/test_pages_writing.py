@@ -37,10 +37,30 @@ def token(client: TestClient) -> str:
     return found[1]
 
 
-def test_a_claim_is_added_beside_the_others_with_its_source(client: TestClient) -> None:
-    answer = client.post("/claims", data={**CLAIM, "token": token(client)})
+def carried(html: str, name: str) -> str:
+    found = re.search(rf'name="{name}" value="([^"]+)"', html)
+    assert found, f"the form carries no {name}"
+    return found[1]
+
+
+def published(client: TestClient, preview: str, **more: str) -> str:
+    """Publish what a preview shows; the page that says so."""
+    at = re.search(r'action="(/changes/\w+/publish)"', preview)
+    assert at, preview
+    sent = {name: carried(preview, name) for name in ("token", "once", "version", "head")}
+    answer = client.post(at[1], data={**sent, "title": "a casting", "who": "counter", **more})
     assert answer.status_code == 200, answer.text
-    assert "OV46T9 (shop, HB-NOTE" in answer.text
+    return answer.text
+
+
+def test_a_claim_is_shown_before_it_is_published_beside_the_others_with_its_source(client: TestClient) -> None:
+    page = client.get("/thing", params={"name": "46-50-310"}).text
+    preview = client.post("/claims", data={**CLAIM, "token": token(client), "once": carried(page, "once")})
+    assert preview.status_code == 200, preview.text
+    assert len(client.get("/v1/history").json()) == 1
+    assert "OV46T9" in preview.text
+    assert "OV46T9" in published(client, preview.text)
+    assert "OV46T9 (shop, HB-NOTE" in client.get("/thing", params={"name": "46-50-310"}).text
     assert client.get("/v1/history").json()[0]["author"] == "counter"
 
 
@@ -58,11 +78,12 @@ def test_a_faulty_claim_writes_nothing_and_keeps_what_was_typed(
     client: TestClient, change: dict[str, str], said: str
 ) -> None:
     before = len(client.get("/v1/history").json())
-    answer = client.post("/claims", data={**CLAIM, "token": token(client), **change})
+    answer = client.post("/claims", data={**CLAIM, "token": token(client), "once": "a1", **change})
     assert answer.status_code == 422
     assert said in answer.text
     assert "read on three" in answer.text
     assert len(client.get("/v1/history").json()) == before
+    assert client.get("/v1/changes").json() == []
 
 
 def test_a_page_of_another_site_cannot_send_the_form(client: TestClient) -> None:
@@ -95,16 +116,23 @@ def test_once_there_are_keys_a_form_takes_one_and_writes_under_its_name(tmp_path
     with TestClient(app, base_url="http://127.0.0.1", client=here) as client:
         keys = Keys(app.state.current.store().ledger)
         _, text = keys.make("bench tablet", ("edit",), by="lead", time="2026-11-20T08:00:00Z")
+        _, signs = keys.make("the lead", ("sign-off",), by="lead", time="2026-11-20T08:00:00Z")
         _, reads = keys.make("wall screen", ("read",), by="lead", time="2026-11-20T08:00:00Z")
         page = client.get("/thing", params={"name": "46-50-310"}).text
         assert 'name="key_text" type="password"' in page
         found = re.search(r'name="token" value="(\w+)"', page)
         assert found
-        sent = {**CLAIM, "token": found[1]}
+        sent = {**CLAIM, "token": found[1], "once": carried(page, "once")}
         assert "this takes a key" in client.post("/claims", data=sent).text
         assert "does not open edit" in client.post("/claims", data={**sent, "key_text": reads}).text
         assert "opens nothing" in client.post("/claims", data={**sent, "key_text": "sw_none"}).text
         answer = client.post("/claims", data={**sent, "key_text": text})
         assert answer.status_code == 200, answer.text
         assert text not in answer.text
-        assert client.get("/v1/history").json()[0]["author"] == "bench tablet"
+        assert client.get("/v1/changes").json()[0]["made_by"] == "bench tablet"
+        at = re.search(r'action="(/changes/\w+/publish)"', answer.text)
+        assert at
+        sent = {n: carried(answer.text, n) for n in ("token", "once", "version", "head")} | {"title": "a casting"}
+        assert "does not open sign-off" in client.post(at[1], data={**sent, "key_text": text}).text
+        assert "OV46T9" in published(client, answer.text, key_text=signs)
+        assert client.get("/v1/history").json()[0]["author"] == "the lead"
