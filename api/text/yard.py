@@ -141,8 +141,9 @@ def report_lines(answer: InterchangeReport) -> list[str]:
         if mine:
             lines += heading(f"{how[0].upper()}{how[1:]}")
             lines += _asserted_lines(mine)
-    lines += heading("Derived, asserted by nobody (for information)")
-    lines += columns((seat, f"{named(other)} for {named(part)}") for seat, part, other in answer.unasserted) or [
-        "  none"
+    lines += heading("Derived, asserted by nobody (for information; surest first, then by seat and number)")
+    rows = [
+        (MARK[one.verdict], spoken(one.seat), f"{named(one.other)} for {named(one.part)}", "; ".join(one.conditions))
+        for one in answer.unasserted
     ]
-    return lines
+    return lines + (columns(rows) or ["  none"])

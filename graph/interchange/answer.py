@@ -4,7 +4,7 @@ Rule 1: derived and asserted edges stay apart; neither overrules the other here,
 Rule 2: a part without a claim that decides is never an edge; what is not known is named.
 """
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from itertools import chain
 
 from graph.errors import BadQuestion
@@ -12,7 +12,7 @@ from graph.index.catalogue import Catalogue
 from graph.interchange.book import Book
 from graph.interchange.lookup import candidates
 from graph.interchange.place import Place
-from graph.model.interchange import Derived, Disagreement, InterchangeAnswer, InterchangeReport, Keeps
+from graph.model.interchange import Derived, Disagreement, InterchangeAnswer, InterchangeReport, Keeps, Unasserted
 from graph.model.record import Interchange, Part, Snapshot
 from graph.model.statement import subject
 from graph.model.verdict import Verdict
@@ -21,6 +21,7 @@ AGREES, WORK, OPEN, REFUTED = "agrees", "only with work", "not borne out", "refu
 CONDITION = "not without its condition"
 """How an asserted edge stands to the derived one; the words of a stated condition are nothing to reckon with."""
 
+EDGES = (Verdict.YES, Verdict.WITH_WORK)
 ORDER = (Verdict.YES, Verdict.WITH_WORK, Verdict.UNKNOWN, Verdict.NO)
 
 
@@ -175,11 +176,11 @@ def _why(derived: Derived, how: str) -> str:
 
 
 def report(catalogue: Catalogue, snapshot: Snapshot) -> InterchangeReport:
-    """Every asserted edge held against the features, and the sure derived edges that nobody asserts."""
+    """Every asserted edge held against the features, and the derived edges that nobody asserts, with conditions."""
     said = _asserted(catalogue)
     parts = {p.key: p for p in catalogue.parts({i.part for i in said} | {i.other for i in said})}
     known = {(i.part, i.other) for i in said}
-    found: set[tuple[str, str, str]] = set()
+    found: dict[tuple[str, str, str], Derived] = {}
     everywhere = places(catalogue)
     by_kind = {
         kind: catalogue.parts_of_kinds(catalogue.kinds_below([kind])) for kind in {p.seat.kind for p in everywhere}
@@ -188,16 +189,38 @@ def report(catalogue: Catalogue, snapshot: Snapshot) -> InterchangeReport:
     used: dict[str, set[str]] = {}
     for place in everywhere:
         place.later = later
-        for first, second in Book(place, by_kind[place.seat.kind]).edges():
+        for first, second in _edges(catalogue, place, by_kind[place.seat.kind]):
             if (first.key, second.key) in known:
                 continue
             for key in (first.key, second.key):
                 if key not in used:
                     used[key] = _layouts(catalogue, key)
-            if place.layout.name in (used[first.key] or used[second.key] or {place.layout.name}):
-                found.add((place.seat.name, first.key, second.key))
+            if place.layout.name not in (used[first.key] or used[second.key] or {place.layout.name}):
+                continue
+            edge, derived = (place.seat.name, first.key, second.key), place.decide(first, second)
+            if derived.verdict in EDGES and (edge not in found or _rank(derived) < _rank(found[edge])):
+                found[edge] = derived
     disagreements = tuple(held(i, parts, everywhere, catalogue) for i in said)
-    return InterchangeReport(snapshot, disagreements, tuple(sorted(found)))
+    unasserted = [Unasserted(*edge, d.verdict, d.conditions) for edge, d in found.items()]
+    unasserted.sort(key=lambda u: (ORDER.index(u.verdict), u.seat, u.part, u.other))
+    return InterchangeReport(snapshot, disagreements, tuple(unasserted))
+
+
+def _rank(derived: Derived) -> tuple[int, int]:
+    return ORDER.index(derived.verdict), len(derived.conditions)
+
+
+def _edges(catalogue: Catalogue, place: Place, parts: Sequence[Part]) -> Iterator[tuple[Part, Part]]:
+    """The sure edges of a seat, then the pairs that work might make one, each once."""
+    sure = set()
+    for first, second in Book(place, parts).edges():
+        sure.add((first.key, second.key))
+        yield first, second
+    if any(place.operations_for(part) for part in parts):
+        for first in parts:
+            for second in candidates(catalogue, place, first):
+                if first.key != second.key and (first.key, second.key) not in sure:
+                    yield first, second
 
 
 def asserted(catalogue: Catalogue) -> tuple[Disagreement, ...]:

@@ -135,7 +135,8 @@ class Place:
         """Whether the second part may take the first one's place in this seat, with every reason."""
         if not self.takes(second) or not self.takes(first):
             stranger = second if not self.takes(second) else first
-            text = f"a {stranger.kind} does not go into a seat for a {self.seat.kind}"
+            kinds = (kind.replace("_", " ") for kind in (stranger.kind, self.seat.kind))
+            text = "a {} does not go into a seat for a {}".format(*kinds)
             said = RuleKept("", "kind", Keeps.BROKEN, text)
             return Derived(self.layout.name, self.seat.name, first.key, second.key, Verdict.NO, (), (said,))
         rules = [self._rule(touch, first, second) for touch in self.touches]
@@ -269,7 +270,7 @@ class Place:
             sole = low[0] if len(touches) == 1 else None
             both: Ends = ends(ours)
             wide = spread(sole.rule) if sole is not None else both[1] - both[0]
-        partners = ", ".join(dict.fromkeys(s for t in touches for s in t.rule.seats if s != self.seat.name))
+        partners = dict.fromkeys(s for t in touches for s in t.rule.seats if s != self.seat.name)
         return cut_mend(
             ours,
             theirs,
@@ -279,7 +280,7 @@ class Place:
             wide=wide,
             part=second,
             fact=lambda name: self.fact(second, name),
-            suit=partners,
+            suit=", ".join(s.replace("-", " ") for s in partners),
             seat=self.seat.name,
             words=self.words,
             mates=self.operations_for(second),

@@ -75,9 +75,26 @@ class InterchangeAnswer:
 
 
 @dataclass(frozen=True, slots=True)
+class Unasserted:
+    """A derived edge that nobody asserts: `other` may sit in the seat in place of `part`, under `conditions`.
+
+    `verdict`: fits, or fits with work; the best of the layouts that have the seat and use one of the parts.
+    """
+
+    seat: str
+    part: str
+    other: str
+    verdict: Verdict
+    conditions: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class InterchangeReport:
-    """All asserted edges against the derived ones, and the derived ones that nobody asserts (information only)."""
+    """All asserted edges against the derived ones, and the derived ones that nobody asserts (information only).
+
+    `unasserted`: surest first, then by seat, part and other.
+    """
 
     snapshot: Snapshot
     asserted: tuple[Disagreement, ...]
-    unasserted: tuple[tuple[str, str, str], ...]  # (seat, part, other)
+    unasserted: tuple[Unasserted, ...]
