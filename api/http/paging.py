@@ -64,15 +64,20 @@ def text_key(text: str) -> str:
     return found or ""
 
 
-def following(request: Request, last: Any, *, plain: bool = False) -> str:
-    """The address of the page after the one that ends with this key; `plain`: as the number that it is."""
-    asked = [(name, text) for name, text in request.query_params.multi_items() if name != "after"]
-    return f"{request.url.path}?{urlencode([*asked, ('after', str(last) if plain else cursor(last))])}"
+def following(request: Request, last: Any) -> str:
+    """The address of the page after the one that ends with this key."""
+    return numbered(request, cursor(last))
 
 
-def linked(request: Request, response: Response, next_: str) -> None:
-    """Put the next page, where there is one, and the first into the `Link` field."""
-    first = [(name, text) for name, text in request.query_params.multi_items() if name != "after"]
+def numbered(request: Request, last: int | str, field: str = "after") -> str:
+    """The same where the place is told as it is, in a field of its own."""
+    asked = [(name, text) for name, text in request.query_params.multi_items() if name != field]
+    return f"{request.url.path}?{urlencode([*asked, (field, str(last))])}"
+
+
+def linked(request: Request, response: Response, next_: str, field: str = "after") -> None:
+    """Put the next page, where there is one, and the first into the `Link` field; `field` names the place."""
+    first = [(name, text) for name, text in request.query_params.multi_items() if name != field]
     links = [f'<{request.url.path}{"?" + urlencode(first) if first else ""}>; rel="first"']
     if next_:
         links.append(f'<{next_}>; rel="next"')

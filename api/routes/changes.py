@@ -1,44 +1,39 @@
 """`/v1`: change sets in the making: staged, added to, checked, committed, dropped; and taking one back."""
 
 import json
-from contextlib import ExitStack
-from datetime import date
 from typing import Annotated, Final
 
 from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from pydantic import Field
 
+from api.checked import ChangeCheck, checked
 from api.current import CurrentStore
 from api.schemas import Asked, Name
 from api.writing import WRITE_PROBLEMS, EditWrite, Expected, SignWrite, WriteRoute, etag, now, unkept
 from graph import publish as writer
-from graph.desk import Desk
-from graph.desk.watching import summary, turned
 from graph.errors import BadFile, BadQuestion
-from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
 from graph.ledger.staging import Staged, Staging
-from graph.ledger.watches import Watches
-from graph.model.finding import Finding
 from graph.model.sheet import BY_NAME
-from graph.model.watch import Turned
 
 router = APIRouter(
     prefix="/v1", tags=["changes"], responses=WRITE_PROBLEMS, route_class=WriteRoute, dependencies=[Depends(unkept)]
 )
 By = Annotated[str, Query(max_length=200, description="Who does this, where no key comes along")]
 Cell = Annotated[str, Field(max_length=32_767)]
+RowId = Annotated[str, Field(pattern=r"^s[0-9a-f]{24}$")]
 
 FORMS: Final = {
     "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet": "xlsx",
     "text/csv": "csv",
+    "application/zip": "zip",
     "text/turtle": "ttl",
     "application/n-quads": "nq",
     "application/ld+json": "jsonld",
 }
 FILE: Final = {
     "requestBody": {
-        "description": "A workbook, one sheet as CSV, or RDF",
+        "description": "A workbook, one sheet as CSV, a zip of such sheets, or RDF",
         "content": {media: {"schema": {"type": "string", "format": "binary"}} for media in FORMS},
         "required": True,
     }
@@ -60,10 +55,18 @@ class RowsAsked(Asked):
     author: str = Field("", max_length=200)
 
 
+class BackAsked(Asked):
+    """Rows that are to be taken back, by the ids that claims carry; why belongs into the change's title."""
+
+    rows: list[RowId] = Field(min_length=1, max_length=10_000)
+    author: str = Field("", max_length=200)
+
+
 class CommitAsked(Asked):
-    """The version of the change that was checked."""
+    """The version of the change that was checked; with `set_aside` its faulty rows are left out, else none may be."""
 
     version: int = Field(ge=1, le=10**15)
+    set_aside: bool = False
     author: str = Field("", max_length=200)
 
 
@@ -78,22 +81,6 @@ class Head(Asked):
 
     n: int
     hash: str
-
-
-class ChangeCheck(Asked):
-    """What a check found. `head` and `version`: what it was made on, for the commit.
-
-    `questions`: every watched question before and after; `summary` says in words how their answers turn.
-    """
-
-    version: int
-    head: int
-    faulty: bool
-    findings: list[Finding]
-    rows: int
-    counts: dict[str, int]
-    summary: list[str]
-    questions: list[Turned]
 
 
 class Committed(Asked):
@@ -150,6 +137,15 @@ def add_rows(change: str, asked: RowsAsked, store: CurrentStore, write: EditWrit
     return _told(staging.get(change), response)
 
 
+@router.post("/changes/{change}/back", status_code=201)
+def take_back(change: str, asked: BackAsked, store: CurrentStore, write: EditWrite, response: Response) -> Staged:
+    """Take claims and edges back, by their rows' ids; that others may rest on a row is a finding of the check."""
+    author, body = write.author(asked.author), json.dumps(asked.rows).encode()
+    staging = Staging(store.ledger)
+    write.once(lambda: staging.add(change, "back", "", body, by=author, time=now()))
+    return _told(staging.get(change), response)
+
+
 async def _body(request: Request) -> bytes:
     return await request.body()
 
@@ -165,7 +161,7 @@ def add_file(
     name: Annotated[str, Query(max_length=200, description="What findings call it; a CSV file's is its sheet")] = "",
     author: By = "",
 ) -> Staged:
-    """Add a file as it is: a workbook, one sheet as CSV, Turtle, N-Quads or JSON-LD, by its Content-Type."""
+    """Add a file as it is, by its Content-Type: a workbook, CSV, a zip of CSV files, Turtle, N-Quads or JSON-LD."""
     media = request.headers.get("content-type", "").partition(";")[0].strip().casefold()
     form = FORMS.get(media)
     if form is None:
@@ -207,38 +203,16 @@ def check_change(
     store: CurrentStore,
     _write: EditWrite,
     response: Response,
-    questions: Annotated[bool, Query(description="Ask every watched question before and after")] = True,
+    questions: Annotated[bool, Query(description="Also what comes and goes, and which answers turn")] = True,
+    set_aside: Annotated[
+        bool, Query(description="As if faulty rows, and those that rest on them, were left out")
+    ] = False,
+    seconds: Annotated[float, Query(gt=0, le=120, description="How long answers are asked before and after")] = 20.0,
 ) -> ChangeCheck:
-    """Every fault, all at once, and how the answers of watched questions would turn; nothing is published."""
-    staged = Staging(store.ledger).get(change)
-    with store.ledger.reading() as reading:
-        last = reading.head().n
-    with ExitStack() as stack:
-        report, spool = writer.check_staged(store, change, stack, staged.version)
-        turns: tuple[Turned, ...] = ()
-        lines = ["Nothing was asked: faults come first."] if report.faulty else ["Nothing was asked."]
-        if questions and not report.faulty:
-            turns = _turns(store, spool)
-            lines = summary(turns)
-    response.headers["ETag"] = etag(last)
-    return ChangeCheck(
-        version=staged.version,
-        head=last,
-        faulty=report.faulty,
-        findings=list(report.findings),
-        rows=report.rows,
-        counts=dict(report.counts),
-        summary=lines,
-        questions=list(turns),
-    )
-
-
-def _turns(store: Store, rows: writer.Spool) -> tuple[Turned, ...]:
-    watches = Watches(store.ledger).all()
-    if not watches:
-        return ()
-    with writer.trial(store, rows.changes(), time=now()) as after:
-        return turned(Desk.over(store), Desk.over(after), watches, date.today().isoformat())
+    """Every fault, all at once; what would come and go, and which answers would turn; nothing is published."""
+    found = checked(store, change, set_aside=set_aside, questions=questions, seconds=seconds)
+    response.headers["ETag"] = etag(found.head)
+    return found
 
 
 @router.post("/changes/{change}/commit")
@@ -248,7 +222,9 @@ def commit_change(
     """Check it once more and publish it, all or nothing. If-Match: the last change set, as the check's ETag says."""
     author = write.author(asked.author)
     done = write.once(
-        lambda: writer.commit_staged(store, change, asked.version, head=head, author=author, time=now())
+        lambda: writer.commit_staged(
+            store, change, asked.version, head=head, author=author, time=now(), set_aside=asked.set_aside
+        )
     )
     if done is None:
         number = Staging(store.ledger).get(change).n

@@ -18,7 +18,7 @@ from api import access
 from api.courier.targets import target
 from api.current import CurrentStore
 from api.documented import refused
-from api.http.paging import cut, following, linked
+from api.http.paging import cut, linked, numbered
 from api.schemas import Asked, Name
 from api.writing import WRITE_PROBLEMS, AdminWrite, StockWrite, WriteRoute, now, stamp, unkept
 from graph.desk import Desk
@@ -81,6 +81,14 @@ class Events(Asked):
     gone: int = Field(0, description="Lists begin after this number; 0: with the first event of all")
 
 
+class Deliveries(Asked):
+    """Deliveries to one webhook, newest event first; `truncated`: there are more, at `next`."""
+
+    deliveries: list[Delivery]
+    truncated: bool
+    next: str = Field("", description="Address of the next page; empty on the last one")
+
+
 class WatchAsked(Asked):
     """A question: `fits` (unit and engine, or seat and part), `plan` (core and build), `part` (is it on hand?)."""
 
@@ -108,7 +116,7 @@ def list_events(
     outbox = Outbox(store.ledger)
     found = outbox.events(after, limit + 1, type or ())
     shown, truncated = cut(found, limit)
-    next_ = following(request, shown[-1].at, plain=True) if truncated else ""
+    next_ = numbered(request, shown[-1].at) if truncated else ""
     linked(request, response, next_)
     return Events(events=list(shown), truncated=truncated, next=next_, gone=outbox.gone())
 
@@ -197,14 +205,20 @@ def end_hook(hook: str, store: CurrentStore, write: AdminWrite, author: By = "")
 
 @router.get("/hooks/{hook}/deliveries")
 def list_deliveries(
+    request: Request,
+    response: Response,
     hook: str,
     store: CurrentStore,
     _admin: Admin,
     state: Annotated[str, Query(pattern="^(waiting|delivered|dead)?$", description="Empty: all")] = "",
+    before: Annotated[int, Query(ge=0, le=2**31 - 1, description="Of events before this one; 0: the newest")] = 0,
     limit: Count = 100,
-) -> list[Delivery]:
+) -> Deliveries:
     """What became of events on their way to a webhook, newest first; `dead` ones wait to be sent again by hand."""
-    return list(Outbox(store.ledger).deliveries(hook, state, limit))
+    shown, truncated = cut(Outbox(store.ledger).deliveries(hook, state, limit + 1, before=before), limit)
+    next_ = numbered(request, shown[-1].at, "before") if truncated else ""
+    linked(request, response, next_, "before")
+    return Deliveries(deliveries=list(shown), truncated=truncated, next=next_)
 
 
 @router.post("/hooks/{hook}/replay", responses=GONE)

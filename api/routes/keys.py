@@ -2,11 +2,12 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Depends, Query, Request
+from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field
 
 from api import access
 from api.current import CurrentStore
+from api.http.paging import cut, linked, numbered
 from api.schemas import Asked, Name
 from api.writing import WRITE_PROBLEMS, AdminWrite, WriteRoute, now, unkept
 from graph.ledger.audit import Act, acts
@@ -62,12 +63,25 @@ def revoke_key(
     return next(k for k in Keys(store.ledger).all() if k.id == key)
 
 
+class Acts(Asked):
+    """What somebody did beside writing change sets, newest first; `truncated`: there is more, at `next`."""
+
+    acts: list[Act]
+    truncated: bool
+    next: str = Field("", description="Address of the next page; empty on the last one")
+
+
 @router.get("/audit")
 def audit(
+    request: Request,
+    response: Response,
     store: CurrentStore,
     _admin: Admin,
     before: Annotated[int, Query(ge=0, le=2**31 - 1, description="Acts before this number; 0: the newest")] = 0,
     limit: Annotated[int, Query(ge=1, le=1000)] = 100,
-) -> list[Act]:
+) -> Acts:
     """Who made and revoked keys, hooks and staged changes, newest first; change sets name their author themselves."""
-    return list(acts(store.ledger, before, limit))
+    shown, truncated = cut(acts(store.ledger, before, limit + 1), limit)
+    next_ = numbered(request, shown[-1].at, "before") if truncated else ""
+    linked(request, response, next_, "before")
+    return Acts(acts=list(shown), truncated=truncated, next=next_)

@@ -6,23 +6,28 @@ from datetime import UTC, datetime
 from pathlib import Path as Folder
 from typing import Annotated, Any
 
-from fastapi import APIRouter, Depends, Path, Request, Response
+from fastapi import APIRouter, Depends, Path, Query, Request, Response
 from fastapi.responses import FileResponse
 from pydantic import BaseModel
 
 from api.access import Needs
-from api.current import Current
+from api.current import Current, CurrentStore
 from api.documented import PROBLEMS
 from api.http.refusals import NotReady
 from api.http.tasks import Task
+from api.writing import AdminWrite, Write, WriteRoute, now
 from graph.errors import NotFound, SpoolwrightError
+from graph.index.store import Store
+from graph.ledger.audit import acts, note_act
 from graph.publish.backing import Backup, backup, restore, told
 
 ADMIN = [Depends(Needs("admin"))]
 NAME = r"^[0-9]{8}T[0-9]{6}Z-[0-9]+\.sqlite$"
 Named = Annotated[str, Path(pattern=NAME, max_length=60)]
 bare = APIRouter(tags=["operating"], responses={status: PROBLEMS[status] for status in (405, 406, 429)})
-router = APIRouter(prefix="/v1", tags=["operating"], responses=PROBLEMS, dependencies=ADMIN)
+router = APIRouter(prefix="/v1", tags=["operating"], responses=PROBLEMS, dependencies=ADMIN, route_class=WriteRoute)
+By = Annotated[str, Query(max_length=200, description="Who does this, where no key comes along")]
+BEGUN = "backup begun"
 
 
 class Alive(BaseModel):
@@ -84,14 +89,23 @@ def list_backups(request: Request) -> list[Backup]:
 
 
 @router.post("/backups", status_code=202)
-def make_backup(request: Request, response: Response) -> Task:
-    """Begin a backup of the whole record; the task says when it is done. Keep a copy on another machine."""
-    store = request.app.state.current.store()
-    folder = _folder(request)
+def make_backup(
+    request: Request, response: Response, store: CurrentStore, write: AdminWrite, author: By = ""
+) -> Task:
+    """Begin a backup of the whole record; the task says when it is done. Keep a copy on another machine.
+
+    A retry with the same Idempotency-Key leads to the same task, or, where the server was started anew in between, to
+    the same file.
+    """
+    by = _who(write, author)
     with store.ledger.reading() as reading:
         n = reading.head().n
     name = f"{datetime.now(UTC):%Y%m%dT%H%M%SZ}-{n}.sqlite"
-    return _begun(request, response, "backup", lambda: asdict(backup(store, folder / name)))
+    if write.once(lambda: _noted(store, by, BEGUN, name)) is None:
+        name = next(act.about for act in acts(store.ledger, most=1000) if (act.did, act.who) == (BEGUN, by))
+    file = _folder(request) / name
+    again = write.again and file.is_file()
+    return _begun(request, response, "backup", lambda: asdict(told(file) if again else backup(store, file)))
 
 
 @router.get(
@@ -105,18 +119,31 @@ def get_backup(request: Request, name: Named) -> FileResponse:
 
 
 @router.post("/backups/{name}/trial", status_code=202)
-def try_backup(request: Request, response: Response, name: Named) -> Task:
+def try_backup(
+    request: Request, response: Response, name: Named, store: CurrentStore, write: AdminWrite, author: By = ""
+) -> Task:
     """Restore a backup into a folder that is thrown away: whether it would bring everything back.
 
     A store in use is never replaced over HTTP: `spoolwright restore` makes a new one beside it.
     """
-    file = _there(request, name)
+    file, by = _there(request, name), _who(write, author)
 
     def work() -> dict[str, Any]:
         with tempfile.TemporaryDirectory() as folder:
             return asdict(restore(file, Folder(folder) / "store"))
 
+    write.once(lambda: _noted(store, by, "trial restore begun", name))
     return _begun(request, response, "trial restore", work)
+
+
+def _who(write: Write, author: str) -> str:
+    return write.caller.name or author.strip() or "whoever sits at this machine"
+
+
+def _noted(store: Store, by: str, did: str, about: str) -> bool:
+    with store.ledger.writing_beside() as connection:
+        note_act(connection, now(), by, did, about)
+    return True
 
 
 @router.get("/tasks/{id}")

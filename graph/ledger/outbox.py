@@ -193,8 +193,8 @@ class Outbox:
                 note_act(connection, time, by, "webhook ended", f"{id_}: {hook.url}")
             return _get_hook(connection, id_)
 
-    def deliveries(self, hook: str, state: str = "", most: int = 100) -> tuple[Delivery, ...]:
-        """Deliveries to one hook, newest event first; of one state if named.
+    def deliveries(self, hook: str, state: str = "", most: int = 100, *, before: int = 0) -> tuple[Delivery, ...]:
+        """Deliveries to one hook, newest event first; of one state if named; of events before `before` (0: of all).
 
         Raises
         ------
@@ -204,6 +204,8 @@ class Outbox:
         query = select(DELIVERIES).where(DELIVERIES.c.hook == hook).order_by(DELIVERIES.c.at.desc()).limit(most)
         if state:
             query = query.where(DELIVERIES.c.state == state)
+        if before:
+            query = query.where(DELIVERIES.c.at < before)
         with self._ledger.reading_beside() as connection:
             _get_hook(connection, hook)
             return tuple(Delivery(*row) for row in connection.execute(query))

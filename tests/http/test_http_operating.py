@@ -102,6 +102,33 @@ def test_a_backup_is_a_task_and_its_file_brings_everything_back(own: TestClient,
         assert [s.id for s in again.everything()] == [s.id for s in before.everything()]
 
 
+def test_a_backup_that_is_asked_for_twice_with_one_key_is_made_once(own: TestClient) -> None:
+    sent = {"idempotency-key": "nightly-1"}
+    first, again = (own.post("/v1/backups?author=Ada", headers=sent) for _ in range(2))
+    assert (again.status_code, again.json(), again.headers["idempotency-replayed"]) == (202, first.json(), "true")
+    assert again.headers["location"] == first.headers["location"]
+    made = finished(own, first)["result"]
+    assert [one["name"] for one in own.get("/v1/backups").json()] == [made["name"]]
+    other = own.post("/v1/backups?author=Bob", headers=sent)
+    assert (other.status_code, other.json()["code"]) == (422, "idempotency-key-reused")
+    acts = [(a["who"], a["did"], a["about"]) for a in own.get("/v1/audit").json()["acts"]]
+    assert acts[0] == ("Ada", "backup begun", made["name"])
+
+
+def test_a_backup_whose_answer_got_lost_with_the_server_is_not_made_again(
+    own: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from api.writing import Write
+
+    sent = {"idempotency-key": "nightly-2"}
+    with monkeypatch.context() as patch:
+        patch.setattr(Write, "keep", lambda *_: None)  # killed between the write and keeping its answer
+        made = finished(own, own.post("/v1/backups?author=Ada", headers=sent))["result"]
+    found = finished(own, own.post("/v1/backups?author=Ada", headers=sent))
+    assert (found["state"], found["result"]) == ("done", made)
+    assert len(own.get("/v1/backups").json()) == 1
+
+
 class open_desk_of:  # noqa: N801 - a context, read as a verb
     def __init__(self, folder: Path) -> None:
         self._desk = open_desk(folder)

@@ -24,7 +24,7 @@ from graph.index.store import Store
 from graph.ledger.staging import Staging
 from graph.ledger.watches import Watches
 from graph.model.watch import Question, Said, Turned
-from graph.publish import check_staged, commit_staged, publish_statements, trial, verify_store
+from graph.publish import check_staged, commit_staged, publish_statements, tried, verify_store
 
 XLSX = "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet"
 FLANGE = {"maker": "Brackmoor", "engine": "B6", "feature": "flange", "value": "A4", "source": "drawing 7"}
@@ -239,6 +239,87 @@ def test_an_undo_takes_back_and_the_answer_is_the_earlier_one(counter: TestClien
     assert fits(counter) == "not known"
 
 
+# ── Taking claims back ────────────────────────────────────────────────────────────────────────────────────────
+
+
+def back(client: TestClient, change: str, *rows: str) -> Any:
+    return client.post(f"/v1/changes/{change}/back", json={"rows": list(rows), "author": "ina"})
+
+
+def claim_of(client: TestClient, about: str, sheet: str) -> str:
+    """The id of the one row of that sheet about a thing, as the list of claims shows it."""
+    (found,) = (c for c in client.get("/v1/claims", params={"about": about}).json() if c["sheet"] == sheet)
+    id_: str = found["id"]
+    return id_
+
+
+def test_a_claim_is_taken_back_beside_rows_and_the_check_says_what_turns(counter: TestClient, small: Path) -> None:
+    """Without the flange of the B5 nothing is known to fit it; with B6's, what fitted B5 by its flange fits B6."""
+    store = Store.open(small)
+    for engine, word in (("B5", "fits"), ("B6", "not known")):
+        question = Question("fits", unit="OU 10", engine=engine)
+        Watches(store.ledger).make(engine, question, Said(word, ""), 1, by="ina", time="t")
+    taken = claim_of(counter, "engine/Brackmoor/B5", "engine_values")
+    change = begin(counter, "the flange was read off the wrong engine")
+    assert back(counter, change, taken).status_code == 201
+    assert [(i["form"], i["number"]) for i in counter.get(f"/v1/changes/{change}").json()["items"]] == [("back", 1)]
+    add(counter, change, "engine_values", FLANGE)
+    found = check(counter, change)
+    assert not found["faulty"]
+    assert (found["shift"]["come"], found["shift"]["go"], found["shift"]["truncated"]) == (1, 1, False)
+    shown = [(d["op"], d["statement"]["fields"]["engine"]) for d in found["shift"]["rows"]]
+    assert shown == [("-", "B5"), ("+", "B6")]
+    words = {q["label"]: (q["before"]["word"], q["after"]["word"]) for q in found["questions"]}
+    assert words == {"B5": ("fits", "not known"), "B6": ("not known", "fits")}
+    turns = {s["label"]: (s["before"]["word"], s["after"]["word"]) for s in found["swaps"]}
+    assert turns["Ostrel OU 11 on Brackmoor B6"] == ("not known", "fits")  # kept by nobody; it left the factory there
+    assert fits(counter) == "not known", "nothing is published by a check"
+    assert commit(counter, change, found["version"], found["head"]).status_code == 200
+    listed = counter.get("/v1/claims", params={"about": "engine/Brackmoor/B5"}).json()
+    assert "engine_values" not in {c["sheet"] for c in listed}
+    shelved = counter.get(f"/v1/claims/{taken}").json()
+    assert (shelved["from_change_set"], shelved["to_change_set"]) == (1, 2), "nothing is forgotten"
+    then = counter.get("/v1/fits", params={"unit": "OU 10", "engine": "B5", "as-of": "1"}).json()[0]
+    assert then["verdict"] == "fits"
+    undone = counter.post("/v1/history/2/undo", json={"author": "ina"}, headers={"If-Match": '"2"'})
+    assert undone.status_code == 200, undone.text
+    assert claim_of(counter, "engine/Brackmoor/B5", "engine_values") == taken
+    assert verify_store(store) == []
+    store.close()
+
+
+def test_what_others_rest_on_is_not_taken_back_and_what_is_gone_is_said(counter: TestClient) -> None:
+    cover = claim_of(counter, "part/Ostrel/OS-100", "parts")
+    change = begin(counter, "no cover")
+    back(counter, change, cover, "s" + "0" * 24)
+    found = check(counter, change)
+    codes = [(f["code"], f["severity"], f["origin"]["row"]) for f in found["findings"]]
+    assert sorted(codes) == [("nothing-to-take-back", "warning", 2), ("others-rest-on-it", "error", 1)]
+    assert found["faulty"] and found["shift"] is None
+    assert problem(commit(counter, change, found["version"], found["head"])) == (422, "findings")
+    assert problem(back(counter, change, "cover")) == (422, "bad-request")
+    assert problem(back(counter, "nobody", cover)) == (404, "not-found")
+    other = begin(counter, "gone already")
+    back(counter, other, "s" + "0" * 24)
+    told = check(counter, other)
+    assert (told["faulty"], told["shift"]["rows"]) == (False, [])
+    done = commit(counter, other, told["version"], told["head"])
+    assert (done.status_code, done.json()["change_set"]) == (200, None)
+
+
+def test_faulty_rows_are_set_aside_only_where_that_is_asked(counter: TestClient) -> None:
+    change = begin(counter)
+    add(counter, change, "engine_values", FLANGE, {**FLANGE, "engine": "B9"})
+    assert check(counter, change)["faulty"]
+    aside = counter.post(f"/v1/changes/{change}/check?set_aside=true").json()
+    assert (aside["faulty"], aside["shift"]["come"]) == (False, 1)
+    assert [f["origin"]["row"] for f in aside["findings"] if f["severity"] == "error"]
+    assert problem(commit(counter, change, aside["version"], aside["head"])) == (422, "findings")
+    asked = {"version": aside["version"], "author": "ina", "set_aside": True}
+    done = counter.post(f"/v1/changes/{change}/commit", json=asked, headers={"If-Match": f'"{aside["head"]}"'})
+    assert (done.status_code, done.json()["change_set"]["count"]) == (200, 1)
+
+
 def test_who_edits_may_not_sign_off(small: Path) -> None:
     app: FastAPI = shop_app(small)
     with caller(app) as here:
@@ -283,7 +364,7 @@ def test_a_change_is_tried_and_committed_alike_on_postgresql(postgres: str, tmp_
     with ExitStack() as stack:
         report, spool = check_staged(store, change, stack)
         assert not report.faulty
-        with trial(store, spool, time="2026-01-02T00:00:00Z") as after:
+        with tried(store, spool.changes(), time="2026-01-02T00:00:00Z") as (after, _):
             words = [said(Desk.over(one), question, "2026-01-02").word for one in (store, after)]
     assert words == ["not known", "fits"]
     said_by = {"author": "ina", "time": "2026-01-02T00:00:00Z"}

@@ -451,7 +451,7 @@ def test_a_webhook_is_made_by_admins_its_secret_told_once_and_bad_targets_refuse
     assert made.json()["secret"] not in counter.get("/v1/hooks").text
     assert problem(counter.post("/v1/hooks", json={**asked, "types": ["weather"]})) == (422, "bad-question")
     hook = made.json()["hook"]["id"]
-    assert counter.get(f"/v1/hooks/{hook}/deliveries").json() == []
+    assert counter.get(f"/v1/hooks/{hook}/deliveries").json()["deliveries"] == []
     assert counter.delete(f"/v1/hooks/{hook}?author=Ada").json()["ended"]
     assert problem(counter.post(f"/v1/hooks/{hook}/replay", json={"first": 1, "last": 9, "author": "A"})) == (
         422, "bad-question",
