@@ -431,6 +431,12 @@ SHEETS: Final[Mapping[str, SheetTerms]] = {
             "who": "who",
         },
     ),
+    "sign_offs": SheetTerms(
+        "SignOffStatement",
+        "core",
+        ("tag",),
+        {"tag": "tag", "plan": "planIdentity", "field": "sheetField", "entry": "entry", "who": "who"},
+    ),
     "builds": SheetTerms(
         "BuildStatement",
         "build",

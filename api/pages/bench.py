@@ -14,10 +14,19 @@ from api.picture.looks import look_svg
 from api.text.bench import OUTCOMES
 from api.writing import now
 from graph import publish as writer
+from graph.desk import Desk
 from graph.desk.bench import Bench
 from graph.errors import SpoolwrightError
+from graph.ledger.photos import Photos
 
 router = APIRouter()
+STATES: Final = {
+    "present": _("present"),
+    "missing": _("missing"),
+    "scrap": _("worn out or broken"),
+    "cracked": _("cracked"),
+}
+"""What may be found in a seat."""
 Many = Annotated[list[str], Query(max_length=100)]
 SHOWN_CHOICES: Final = 12
 READING: Final = ("seat", "feature", "value", "unit", "position", "instrument", "uncertainty", "condition", "note")
@@ -83,10 +92,13 @@ def cores(request: Request, desk: CurrentDesk) -> HTMLResponse:
 @router.get("/core/{tag}")
 def core(request: Request, desk: CurrentDesk, tag: str) -> HTMLResponse:
     """A core as taken in, found and measured, every part judged, and a form for the next reading."""
-    return _core(request, desk, tag, {}, [])
+    return core_page(request, desk, tag, {}, [])
 
 
-def _core(request: Request, desk: CurrentDesk, tag: str, filled: dict[str, str], findings: list[str]) -> HTMLResponse:
+def core_page(
+    request: Request, desk: Desk, tag: str, filled: dict[str, str], findings: list[str], at: str = "reading"
+) -> HTMLResponse:
+    """The page of one core, with what was filled in and what is wrong with it. `at`: which of its forms was sent."""
     bench = Bench(desk)
     try:
         record = bench.record(tag)
@@ -109,8 +121,12 @@ def _core(request: Request, desk: CurrentDesk, tag: str, filled: dict[str, str],
         seats=seats,
         features=desk.catalogue.features,
         instruments=sorted({one.name for one in bench.instruments()}),
-        filled=filled,
+        filled=filled if at == "reading" else {},
+        found=filled if at == "found" else {},
         findings=findings,
+        at=at,
+        states=STATES,
+        held=Photos(request.app.state.current.store().ledger).held(record.photos),
         keep=_("Core %(tag)s") % {"tag": record.tag},
         identify_href="/identify?" + urlencode({"core": record.tag}),
         reach_href="/reach?" + urlencode({"core": record.tag}),
@@ -132,9 +148,9 @@ async def read(request: Request, desk: CurrentDesk, tag: str) -> Response:
                 request.app.state.current.store(), {**cells, "tag": tag}, author=author, time=now()
             )
         except SpoolwrightError as error:
-            return _core(request, desk, tag, form, [f"{error.message}. {error.fix}".strip(". ")])
+            return core_page(request, desk, tag, form, [f"{error.message}. {error.fix}".strip(". ")])
         if made.faulty:
-            return _core(request, desk, tag, form, guard.told(made.findings))
+            return core_page(request, desk, tag, form, guard.told(made.findings))
         seat = cells.get("seat", "")
         return RedirectResponse(f"/core/{tag}#seat-{seat}", 303)
 

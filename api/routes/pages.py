@@ -2,11 +2,39 @@
 
 from fastapi import APIRouter
 
-from api.pages import answers, asking, bench, changes, charts, claims, conflicts, depth, history, paper, pick
+from api.pages import (
+    answers,
+    asking,
+    bench,
+    changes,
+    charts,
+    claims,
+    conflicts,
+    depth,
+    history,
+    intake,
+    paper,
+    pick,
+    signing,
+)
 from api.pages.frame import Count, Text, page, templates, trouble
 
 router = APIRouter(include_in_schema=False)
-for part in (asking, answers, depth, bench, pick, paper, charts, claims, changes, history, conflicts):
+for part in (
+    asking,
+    answers,
+    depth,
+    bench,
+    intake,
+    signing,
+    pick,
+    paper,
+    charts,
+    claims,
+    changes,
+    history,
+    conflicts,
+):
     router.include_router(part.router)
 
 __all__ = ["Count", "Text", "page", "router", "templates", "trouble"]

@@ -486,6 +486,18 @@ SHEETS: Final = (
         clock="shelf",
     ),
     Sheet(
+        "sign_offs",
+        (
+            _k("tag", points_to="cores"),
+            _k("plan"),  # the plan's identity, as its route sheet has it
+            _k("field"),  # of the route sheet's records
+            _c("entry", "text"),  # empty: taken back
+            _c("who", "text"),
+        ),
+        "what was written into a field of a core's route sheet, and by whom",
+        clock="shelf",
+    ),
+    Sheet(
         "builds",
         (
             _k("build"),

@@ -3,6 +3,7 @@
 from graph.publish.checking import CheckReport, Reading, Spool, check
 from graph.publish.entering import Entered, accept, check_rows, enter, enter_core, enter_found, enter_reading
 from graph.publish.files import PublishReport, publish
+from graph.publish.signing import sign, take_back
 from graph.publish.staged import TAKEN_BACK, check_staged, commit_staged
 from graph.publish.trial import trial, tried
 from graph.publish.verifying import verify_store
@@ -34,6 +35,8 @@ __all__ = [
     "put_price",
     "put_stock",
     "record",
+    "sign",
+    "take_back",
     "take_on",
     "trial",
     "tried",

@@ -9,10 +9,19 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 CHROMIUM: Final = next((p for p in ("/usr/bin/chromium", "/usr/bin/chromium-browser") if Path(p).exists()), "")
 DAY: Final = "2026-11-20"
+AXE: Final = Path(__file__).parents[1] / "data" / "axe" / "axe.min.js"
+RULES: Final = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa")
+JUDGE: Final = """async rules => (await axe.run(document, {runOnly: {type: 'tag', values: rules}})).violations
+    .map(v => [v.id, v.nodes.map(n => [n.html, n.failureSummary]).slice(0, 3)])"""
+SMALL: Final = (
+    "() => [...document.querySelectorAll('button, select, input:not([type=hidden]):not([type=checkbox])"
+    ":not([type=radio]), .go, nav a, .tick a')].filter(e => e.checkVisibility())"
+    ".map(e => [e.outerHTML.slice(0, 80), Math.round(e.getBoundingClientRect().height)]).filter(e => e[1] < 44)"
+)
 SERVER: Final = """
 import sys, uvicorn
 from pathlib import Path
@@ -28,6 +37,19 @@ def free_port() -> int:
         return int(one.getsockname()[1])
 
 
+def faults_of(page: Any) -> list[Any]:
+    """What axe-core finds on a page: WCAG 2.2, A and AA."""
+    page.evaluate(AXE.read_text())
+    found: list[Any] = page.evaluate(JUDGE, list(RULES))
+    return found
+
+
+def small_targets(page: Any) -> list[Any]:
+    """Controls lower than 44 px (WCAG 2.2, success criterion 2.5.5)."""
+    found: list[Any] = page.evaluate(SMALL)
+    return found
+
+
 @contextmanager
 def served(folder: Path) -> Iterator[str]:
     """The address of a server over this store; it ends with the block."""
@@ -36,7 +58,7 @@ def served(folder: Path) -> Iterator[str]:
     process = subprocess.Popen([sys.executable, "-c", SERVER, str(folder), str(port)], env=env)
     base = f"http://127.0.0.1:{port}"
     try:
-        for _ in range(300):
+        for _ in range(1200):
             try:
                 urllib.request.urlopen(base + "/static/style.css", timeout=1).close()
                 break

@@ -1,0 +1,198 @@
+"""The bench's pages: a core taken in, what was found, photos, and sign-offs; what is wrong writes nothing."""
+
+import re
+import shutil
+from collections.abc import Iterator
+from dataclasses import replace
+from io import BytesIO
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PIL import Image
+from starlette.testclient import TestClient
+
+from api.app import create_app
+from graph.desk import Desk
+from graph.desk.sheeting import sheet_asked
+from graph.desk.signing import signing
+from graph.errors import BadQuestion
+from graph.index.store import Store
+from graph.ledger.keys import Keys
+from graph.model.routing import SheetBlock
+from graph.publish import sign, take_back
+
+DAY = "2026-11-20"
+PLAN = {"core": "HB-017", "build": "larger-wheels", "engine": "BR6-C", "plan": "1", "as_of": DAY}
+HERE: dict[str, Any] = {"base_url": "http://127.0.0.1", "client": ("127.0.0.1", 5000)}
+
+
+@pytest.fixture
+def client(tmp_path: Path, demo_folder: Path) -> Iterator[TestClient]:
+    shutil.copytree(demo_folder, tmp_path / "store")
+    with TestClient(create_app(tmp_path / "store", demo=True), **HERE) as opened:
+        yield opened
+
+
+def token(client: TestClient, path: str = "/intake") -> str:
+    found = re.search(r'name="token" value="(\w+)"', client.get(path).text)
+    assert found
+    return found[1]
+
+
+def shot() -> bytes:
+    exif = Image.Exif()
+    exif[274], exif[0x010E] = 6, "the yard behind the church"
+    out = BytesIO()
+    Image.new("RGB", (40, 30), (90, 60, 30)).save(out, "JPEG", exif=exif)
+    return out.getvalue()
+
+
+def changes(client: TestClient) -> int:
+    return len(client.get("/v1/history").json())
+
+
+def test_a_core_is_taken_in_with_a_photo_of_its_plate(client: TestClient) -> None:
+    form = {
+        "token": token(client), "tag": "HB-901", "unit": "OV46-140", "serial": "S-77", "customer": "the ferry",
+        "place": "rack 9", "plate": "OV46 140", "deposit": "120", "currency": "EUR", "who": "counter",
+    }  # fmt: skip
+    answer = client.post("/intake", data=form, files={"photo": ("plate.jpg", shot(), "image/jpeg")})
+    assert answer.status_code == 200, answer.text
+    assert answer.url.path == "/core/HB-901"
+    record = client.get("/v1/cores/HB-901").json()
+    assert (record["serial"], record["customer"], record["place"]) == ("S-77", "the ferry", "rack 9")
+    assert record["deposit"] == 12000
+    source = re.search(r'<img src="(/photo/[0-9a-f]{32}\.jpg)"', answer.text)
+    assert source
+    got = client.get(source[1])
+    assert got.headers["content-type"] == "image/jpeg"
+    assert b"church" not in got.content
+    assert Image.open(BytesIO(got.content)).size == (40, 30)
+    assert record["photos"] == [source[1].removeprefix("/photo/")]
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"tag": "HB-017"}, "there is a core"),
+        ({"tag": ""}, "the core has no tag"),
+        ({"unit": "OV99-999"}, "OV99-999"),
+        ({"deposit": "plenty"}, "deposit"),
+        ({"who": ""}, "nobody is named"),
+        ({"token": "0"}, "did not come from this page"),
+    ],
+)
+def test_a_faulty_intake_writes_nothing_and_keeps_what_was_typed(
+    client: TestClient, change: dict[str, str], said: str
+) -> None:
+    form = {"token": token(client), "tag": "HB-902", "plate": "as read here", "currency": "EUR", "who": "counter"}
+    before = changes(client)
+    answer = client.post("/intake", data={**form, **change})
+    assert answer.status_code == 422
+    assert said in answer.text
+    assert "as read here" in answer.text
+    assert changes(client) == before
+
+
+@pytest.mark.parametrize("data", [b"GIF89a", b"%PDF-1.7", b"<svg onload='x'/>", shot()[:-20], b""])
+def test_what_is_no_photo_is_kept_nowhere(client: TestClient, data: bytes) -> None:
+    form = {"token": token(client, "/core/HB-017"), "who": "bench"}
+    before = changes(client)
+    answer = client.post("/core/HB-017/photos", data=form, files={"photo": ("it.jpg", data, "image/jpeg")})
+    assert answer.status_code == 422
+    assert "Nothing was written" in answer.text
+    assert changes(client) == before
+
+
+def test_photos_are_added_to_those_that_are_there(client: TestClient) -> None:
+    before = client.get("/v1/cores/HB-017").json()["photos"]
+    form = {"token": token(client, "/core/HB-017"), "who": "bench"}
+    for colour in ((1, 2, 3), (200, 10, 10)):
+        out = BytesIO()
+        Image.new("RGB", (20, 20), colour).save(out, "PNG")
+        answer = client.post("/core/HB-017/photos", data=form, files={"photo": ("it.png", out.getvalue())})
+        assert answer.status_code == 200, answer.text
+    after = client.get("/v1/cores/HB-017").json()["photos"]
+    assert after[: len(before)] == before
+    assert len(after) == len(before) + 2
+    assert client.get("/photo/" + "0" * 32 + ".jpg").status_code == 404
+
+
+def test_what_is_found_in_a_seat_is_judged_at_once(client: TestClient) -> None:
+    """A cracked rotating part is scrap (docs/bench.md)."""
+    form = {"token": token(client, "/core/HB-030"), "who": "bench", "seat": "compressor-wheel", "state": "cracked"}
+    answer = client.post("/core/HB-030/found", data=form)
+    assert answer.status_code == 200, answer.text
+    decisions = client.get("/v1/cores/HB-030/inspection").json()["decisions"]
+    assert {d["seat"]: d["outcome"] for d in decisions}["compressor-wheel"] == "scrap"
+    wrong = client.post("/core/HB-030/found", data={**form, "part": "99-99-99"})
+    assert wrong.status_code == 422
+    assert 'value="99-99-99"' in wrong.text
+
+
+def signed(client: TestClient, record: str, **entries: str) -> Any:
+    form = {**PLAN, "token": token(client, "/sign?core=HB-017&build=larger-wheels"), "record": record, "who": "Ada"}
+    return client.post("/sign", data={**form, **entries})
+
+
+def test_a_record_is_signed_once_it_is_whole_and_within_its_window(client: TestClient) -> None:
+    sheet = client.get("/v1/sheets", params=PLAN).json()
+    record = next(
+        r for r in sheet["records"] if any(f["low"] is not None and f["quantity"] == "length" for f in r["fields"])
+    )
+    field = next(f for f in record["fields"] if f["quantity"] == "length")
+    # lengths are stored in 0.1 nm
+    inside, beyond = (f"{amount / 1e7:.4f} mm" for amount in (field["low"], field["high"] + 1_000_000))
+    before = changes(client)
+    assert "is blank" in signed(client, record["code"]).text
+    assert "is above" in signed(client, record["code"], **{field["name"]: beyond}).text
+    assert changes(client) == before
+    answer = signed(client, record["code"], **{field["name"]: inside})
+    assert answer.status_code == 200, answer.text
+    assert "Signed by Ada" in answer.text
+    assert inside in answer.text
+    assert changes(client) == before + 1
+    assert client.get("/v1/history").json()[0]["title"].endswith("signed")
+    back = signed(client, record["code"], back="yes")
+    assert "Signed by Ada" not in back.text
+    assert changes(client) == before + 2
+
+
+def test_a_unit_goes_out_only_when_every_record_is_signed(tmp_path: Path, demo_folder: Path) -> None:
+    """Every field is filled with what its window allows; only the last signature lets the unit go."""
+    shutil.copytree(demo_folder, tmp_path / "store")
+    store = Store.open(tmp_path / "store")
+    sheet = sheet_asked(Desk.over(store), "HB-017", "larger-wheels", "BR6-C", day=DAY)
+    fitting = {"speed": "900 rpm", "unbalance": "0.5 g·mm", "": "as it should be"}
+    for at, record in enumerate(sheet.records):
+        assert signing(Desk.over(store), sheet, "HB-017").refusals
+        told = {
+            f.name: f"{((f.low or 0) + (f.high or 0)) / 2e7:.4f} mm"
+            if f.quantity == "length"
+            else fitting[f.quantity]
+            for f in record.fields
+            if not f.name.endswith((".by", ".date"))
+        }
+        sign(store, sheet, "HB-017", record.code, told, author="Ada", time=f"2026-11-20T08:00:{at:02}Z")
+    shown = signing(Desk.over(store), sheet, "HB-017")
+    assert shown.refusals == ()
+    assert {record.by for record in shown.records} == {"Ada"}
+    take_back(store, sheet, "HB-017", "leak-test", author="Ada", time="2026-11-20T09:00:00Z")
+    assert {r.code for r in signing(Desk.over(store), sheet, "HB-017").records if not r.by} == {"leak-test"}
+    blocked = replace(sheet, blocks=(SheetBlock("crack", "a wheel is cracked"),))
+    with pytest.raises(BadQuestion, match="cracked"):
+        sign(store, blocked, "HB-017", "leak-test", {}, author="Ada", time="2026-11-20T09:01:00Z")
+    store.close()
+
+
+def test_a_signature_takes_a_key_that_opens_sign_off(tmp_path: Path, demo_folder: Path) -> None:
+    shutil.copytree(demo_folder, tmp_path / "store")
+    app = create_app(tmp_path / "store")  # a shop's own, not the demo
+    with TestClient(app, **HERE) as client:
+        keys = Keys(app.state.current.store().ledger)
+        _, bench = keys.make("tablet", ("bench",), by="lead", time="2026-11-20T08:00:00Z")
+        _, signs = keys.make("Ada", ("sign-off",), by="lead", time="2026-11-20T08:00:00Z")
+        assert "this takes a key" in signed(client, "step-1").text
+        assert "does not open sign-off" in signed(client, "step-1", key_text=bench).text
+        assert "Signed by Ada" in signed(client, "step-1", key_text=signs).text
