@@ -22,6 +22,7 @@ from api.documented import document
 from api.http.addresses import Addresses
 from api.http.conditions import AT_LEAST, SNAPSHOT, Answers, Conditions
 from api.http.crew import Crew, Inline
+from api.http.direct import Direct
 from api.http.metrics import Metrics
 from api.http.rate import Limited
 from api.http.shell import Shell
@@ -136,6 +137,8 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
 def _wrap(app: FastAPI, serving: Serving) -> None:
     """The layers, the innermost first."""
     addresses = Addresses(app)
+    if not serving.telemetry:  # which tells its spans by the route
+        app.add_middleware(Direct, current=app.state.current)
     app.add_middleware(GZipMiddleware, minimum_size=1000, compresslevel=GZIP_LEVEL)
     app.add_middleware(
         Conditions,

@@ -19,10 +19,12 @@ from graph.model.fits import FitsAnswer
 from graph.model.plan import PlanAnswer
 from graph.model.record import Snapshot
 from graph.model.statement import canonical
+from graph.model.things import PartAnswer
 from graph.model.verdict import Proof
 from graph.planning.saved import saved
 
 FITS: Final = TypeAdapter(list[FitsAnswer])
+PART: Final = TypeAdapter(PartAnswer)
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,6 +15,7 @@ from api.http.paging import After, Limit, Page, cut, following, key_of, linked, 
 from api.http.refusals import BadHeader
 from api.schemas import Day, Form
 from api.tables import table_csv, table_xlsx
+from api.work import PART
 from graph.desk import Desk
 from graph.desk.things import Things
 from graph.errors import NotFound
@@ -39,7 +40,6 @@ T = TypeVar("T")
 router = APIRouter(prefix="/v1", tags=["things"], responses=PROBLEMS)
 names = APIRouter(tags=["things"])
 RDF = ("jsonld", "ttl", "nt", "nq")
-PART = TypeAdapter(PartAnswer)
 Named = Annotated[str, Path(max_length=200)]
 
 

@@ -33,11 +33,10 @@ def facts_of(
     for claim in readings:
         read.setdefault(claim.feature, []).append(claim)
     made = []
-    for feature in features:
+    spoken_of = of_kind.keys() | read.keys()
+    for feature in [one for one in features if one.name in spoken_of]:
         kind, own = of_kind.get(feature.name, []), read.get(feature.name, [])
         mine = [*own, *kind]
-        if not mine:
-            continue
         fact = settle(kind, feature, subject=about, used=used, readings=own)
         governing = {name for alternative in fact.alternatives for name in alternative.claims}
         made.append(
@@ -69,11 +68,9 @@ def _claim(claim: Claim, governs: bool) -> ShownClaim:
 
 def part_links(catalogue: Catalogue, key: str) -> tuple[ShownLink, ...]:
     """Where a part sits, what supersedes it, what may stand in for it, what a kit of that number holds."""
-    links = [
-        ShownLink(_use(use.sheet), use.by, f"seat {use.seat}" if use.seat else "")
-        for use in catalogue.where_used(key)
-    ]
-    for step in catalogue.supersessions(key):
+    joined = catalogue.joined(key)
+    links = [ShownLink(_use(use.sheet), use.by, f"seat {use.seat}" if use.seat else "") for use in joined.uses]
+    for step in joined.supersessions:
         how, other = ("superseded by", step.new) if step.old == key else ("supersedes", step.old)
         texts = (
             "both ways" if step.two_way else "one way",
@@ -81,12 +78,12 @@ def part_links(catalogue: Catalogue, key: str) -> tuple[ShownLink, ...]:
             step.condition,
         )
         links.append(ShownLink(how, other, "; ".join(text for text in texts if text)))
-    for stand_in in catalogue.interchange(key):
+    for stand_in in joined.interchanges:
         how, other = (
             ("may be replaced by", stand_in.other) if stand_in.part == key else ("may stand in for", stand_in.part)
         )
         links.append(ShownLink(how, other, stand_in.condition))
-    links += [ShownLink("contains", line.part, f"{line.quantity} x") for line in catalogue.kits(key)]
+    links += [ShownLink("contains", line.part, f"{line.quantity} x") for line in joined.kits]
     return _in_order(links)
 
 

@@ -12,7 +12,7 @@ from graph.index.records import Row
 from graph.model.record import Core, Engine, Fitment, Supersession, Unit
 from graph.model.shown import Shown
 from graph.model.statement import Statement, subject
-from graph.model.things import PartAnswer, PartOnShelf, PartRecord, RowAnswer, SupersessionAnswer
+from graph.model.things import PartAnswer, PartOnShelf, PartPage, PartRecord, RowAnswer, SupersessionAnswer
 from graph.swap.supersession import supersession_chain
 from ontology.terms import ID, SHEETS, STATEMENT
 
@@ -47,19 +47,26 @@ class Things:
         NotFound
             There is no part of that key.
         """
-        part = self._catalogue.part(key)
+        page = self._page(key)
         held = None
         if shelf:
             prices = self.desk.shelf.prices([key], day)
             held = PartOnShelf(self.desk.shelf.stock(key), prices.get((key, "new")), prices.get((key, "used")), day)
-        return PartAnswer(
-            ID + key,
-            self.desk.snapshot,
-            PartRecord.of(part),
-            showing.facts_of(part.claims, self._catalogue.features, key),
-            showing.part_links(self._catalogue, key),
-            held,
-        )
+        return PartAnswer(ID + key, self.desk.snapshot, page.part, page.facts, page.links, held)
+
+    def _page(self, key: str) -> PartPage:
+        """What the catalogue alone says of a part: the same until the next publish, and kept that long."""
+        kept = self._catalogue.known.kept
+        found: PartPage | None = kept.get(("page", key))
+        if found is None:
+            part = self._catalogue.part(key)
+            found = PartPage(
+                PartRecord.of(part),
+                showing.facts_of(part.claims, self._catalogue.features, key),
+                showing.part_links(self._catalogue, key),
+            )
+            kept.put(("page", key), found)
+        return found
 
     def shown(self, key: str) -> Shown:
         """One unit, engine or machine, ready to be read.

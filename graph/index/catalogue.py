@@ -16,7 +16,7 @@ from graph.index.known import Known
 from graph.index.records import Row
 from graph.index.search import Candidate, candidates
 from graph.index.tables import Tables, one_of, row_of
-from graph.index.use import Use, use_of
+from graph.index.use import Joined, Use, joined_of, use_of
 from graph.ledger.reading import batches
 from graph.model.claim import Claim
 from graph.model.record import (
@@ -34,6 +34,9 @@ from graph.model.statement import Statement, subject
 from graph.rules.limits import standing
 
 _AT_ONCE: Final = 2_000
+USES: Final = ("unit_seats", "kits", "consumes", "supersession", "interchange")
+"""The sheets that name a part beside the thing that their row is about."""
+
 # A bare number without a maker counts only where it can mean one thing.
 _BARE: Final = """JOIN thing b ON b.name = t.name AND b.type = 'bare' AND (b.maker = t.maker OR b.maker = '' AND
     (SELECT count(*) FROM thing o WHERE o.name = t.name AND o.type IN ('part', 'unit')) = 1)"""
@@ -286,8 +289,13 @@ class Catalogue(Tables):
 
     def where_used(self, part: str) -> tuple[Use, ...]:
         """Units, kits, consuming work and other parts that name this part."""
-        found = self._mentioning(part, ("unit_seats", "kits", "consumes", "supersession", "interchange"))
+        found = self._mentioning(part, USES)
         return tuple(sorted(use_of(row, filed) for filed, row in found))
+
+    def joined(self, part: str) -> Joined:
+        """Its uses, supersessions, interchanges and kit lines at once, which costs a third of asking for each."""
+        about = [row for _, row in self._about("t.key = ?", (part,), ("supersession", "interchange", "kits"))]
+        return joined_of(about, self._mentioning(part, USES))
 
     # Looking for things
 

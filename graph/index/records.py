@@ -52,7 +52,7 @@ class Row:
     def number(self, name: str) -> int | None:
         """A count, or the quanta, ms or minor units of a size, time or price."""
         value = self.fields.get(name)
-        if isinstance(value, Mapping):
+        if isinstance(value, dict):
             value = value["amount"] if "amount" in value else value["minor"]
         return None if value is None else int(value)
 

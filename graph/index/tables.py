@@ -4,7 +4,7 @@ import json
 from collections.abc import Callable, Iterable
 from functools import cached_property
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 from graph.errors import NotFound
 from graph.index import records
@@ -16,6 +16,7 @@ from graph.model.value import spelled_code
 
 T = TypeVar("T")
 Pairs = tuple[tuple[str, str], ...]
+_READ: Final = json.JSONDecoder().raw_decode  # what is filed is canonical: nothing stands around it
 
 
 class Tables:
@@ -131,7 +132,7 @@ class Tables:
 
 def row_of(sheet: str, id_: str, content: str) -> Row:
     """A statement as the index files it."""
-    data = json.loads(content)
+    data, _ = _READ(content)
     return Row(sheet, id_, data["fields"], data["evidence"])
 
 

@@ -38,6 +38,15 @@ class PartRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class PartPage:
+    """What the catalogue alone says of a part."""
+
+    part: PartRecord
+    facts: tuple[ShownFact, ...]
+    links: tuple[ShownLink, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class PartOnShelf:
     """What is on hand of a part and what it costs on a day; no price: not known."""
 
