@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from graph.planning.network import FORBIDDEN, Factor, Ints, Network
-from graph.planning.tables import FAR, Cutting, cut, distinct, stack, window
+from graph.planning.tables import FAR, Cutting, barred, cut, distinct, stack, window
 
 REGIMES = ("core", "conv", "market", "scramble")
 UNKNOWN = -FAR
@@ -232,8 +232,8 @@ def compiled(made: Instance) -> Network:
     for seat in SEATS:
         own = np.repeat(made.prices[seat], modes[seat])
         if seat in made.empty:
-            at = made.empty[seat] * modes[seat]
-            own[at + 1 : at + modes[seat]] = FORBIDDEN
+            first = made.empty[seat] * modes[seat]
+            own[first + 1 : first + modes[seat]] = FORBIDDEN
         unary.append(own)
         labels.append(
             (np.repeat(made.lots[seat], modes[seat]) * modes[seat]) + np.tile(np.arange(modes[seat]), made.n)
@@ -248,15 +248,13 @@ def compiled(made: Instance) -> Network:
         operands = [columns[at] for at in (joint.left, *joint.right)]
         ends = [values for values, _ in operands]
         certain = stack(ends[0], ends[0], ends[1:], ends[1:], joint.low, joint.high)[0]
-        table = np.where(certain, 0, FORBIDDEN)
-        for axis, values in enumerate(ends):
-            row: list[slice | int | np.ndarray] = [slice(None)] * table.ndim
-            row[axis] = np.flatnonzero(values <= UNKNOWN)
-            table[tuple(row)] = FORBIDDEN
-        for axis, values in enumerate(ends):
-            row = [slice(None)] * table.ndim
-            row[axis] = np.flatnonzero(values >= FAR)  # an empty seat: the joint does not apply
-            table[tuple(row)] = 0
+        for axis, values in enumerate(ends):  # distinct and ascending: at most the first is not known
+            if values[0] <= UNKNOWN:
+                certain[(slice(None),) * axis + (0,)] = False
+        for axis, values in enumerate(ends):  # at most the last is an empty seat: the joint does not apply
+            if values[-1] >= FAR:
+                certain[(slice(None),) * axis + (-1,)] = True
+        table = barred(certain)
         seats = [at[0] for at in (joint.left, *joint.right)]
         classes = [np.repeat(c, modes[s]) for s, (_, c) in zip(seats, operands, strict=True)]
         factors.append(_factor(seats, classes, table, place))
@@ -327,7 +325,7 @@ def _cut_factors(
     work = cut(cutting, lows, highs).cost
     work[~known] = FORBIDDEN
     together = plain[0] if len(plain) == 1 else plain[0][:, :, None] & plain[1][:, None, :]
-    table = np.concatenate([np.where(together, 0, FORBIDDEN), work])
+    table = np.concatenate([barred(together), work])
     m = modes[seat]
     subset = np.tile(np.arange(m), made.n)
     classes = np.where((subset >> bit) & 1, len(as_is) + np.repeat(cut_class, m), np.repeat(as_is_class, m))

@@ -7,13 +7,18 @@ Rule 2: each tree works on what the trees before it left, and a candidate's boun
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
 from graph.planning.elimination import Stopped
-from graph.planning.network import FORBIDDEN, Factor, Ints, Network
+from graph.planning.network import FORBIDDEN, Factor, Ints, Network, yes_or_no
 
 MOST_TREES = 3
+
+_LARGE: Final = 1 << 14
+_CHEAPEST: Final = 32
+"""In tables of more cells, so many classes of one axis are tried before all of them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +49,7 @@ def tree_bounds(network: Network, stop: Callable[[], bool], trees: int = MOST_TR
         fresh = set(tree)
         if not fresh & set(rest):
             break
-        masked = [np.where(b >= FORBIDDEN, FORBIDDEN, own) for b, own in zip(bounds, unary, strict=True)]
+        masked = [np.maximum(own, b & FORBIDDEN) for b, own in zip(bounds, unary, strict=True)]
         marginals = min_marginals(masked, [factors[f] for f in tree])
         bounds = [np.maximum(a, b) for a, b in zip(bounds, marginals, strict=True)]
         worked.append(tuple(tree))
@@ -63,14 +68,18 @@ def moved(network: Network) -> tuple[list[Shift], list[Ints], list[Factor]]:
     factors = list(network.factors)
     shifts: list[Shift] = []
     for number, factor in enumerate(network.factors):
-        if not int(factor.table.sum()) % FORBIDDEN:  # 2^50 divides 2^64: only zeros and FORBIDDEN
+        if yes_or_no(factor.table):
             continue
         table = factor.table
         for axis, v in enumerate(factor.scope):
-            least = table.min(axis=_others(table.ndim, axis))
+            least = np.minimum.reduce(table, axis=_others(table.ndim, axis))
             least = np.where(least >= FORBIDDEN, 0, least)
-            if least.any():
-                table = np.where(table >= FORBIDDEN, FORBIDDEN, table - _shaped(least, axis, table.ndim))
+            dear = np.flatnonzero(least)
+            if len(dear):
+                table = table.copy() if table is factor.table else table
+                rows = table.take(dear, axis=axis)
+                at = (slice(None),) * axis + (dear,)
+                table[at] = less(rows, _shaped(least[dear], axis, table.ndim))
                 unary[v] = np.minimum(unary[v] + least[factor.classes[axis]], FORBIDDEN)
                 shifts.append((number, axis, least))
         factors[number] = Factor(factor.scope, factor.classes, table)
@@ -135,33 +144,54 @@ def min_marginals(unary: list[Ints], factors: list[Factor]) -> list[Ints]:
     for number, up in reversed(order):
         factor = factors[number]
         table = factor.table
+        vectors = []
         for axis, v in enumerate(factor.scope):
             if axis != up:
-                vector = _shaped(_least(total[v], factor.classes[axis], table.shape[axis]), axis, table.ndim)
-                carried[number, axis] = vector
-                table = table + vector
-        message = np.minimum(table.min(axis=_others(table.ndim, up)), FORBIDDEN)
-        at = message[factor.classes[up]]
+                carried[number, axis] = _least(total[v], factor.classes[axis], table.shape[axis])
+                vectors.append((axis, carried[number, axis]))
+        at = _message(table, vectors, up)[factor.classes[up]]
         raised[number] = at
         v = factor.scope[up]
         total[v] = np.minimum(total[v] + at, FORBIDDEN)
     for number, up in order:
         factor = factors[number]
         v = factor.scope[up]
-        outside = np.where(total[v] >= FORBIDDEN, FORBIDDEN, total[v] - raised[number])
-        table = factor.table + _shaped(
-            _least(outside, factor.classes[up], factor.table.shape[up]), up, factor.table.ndim
-        )
+        outside = less(total[v], raised[number])
+        carried[number, up] = _least(outside, factor.classes[up], factor.table.shape[up])
         for axis, w in enumerate(factor.scope):
-            if axis == up:
-                continue
-            whole = table
-            for other in range(table.ndim):
-                if other not in (axis, up):
-                    whole = whole + carried[number, other]
-            message = np.minimum(whole.min(axis=_others(table.ndim, axis)), FORBIDDEN)
-            total[w] = np.minimum(total[w] + message[factor.classes[axis]], FORBIDDEN)
+            if axis != up:
+                vectors = [(other, carried[number, other]) for other in range(factor.table.ndim) if other != axis]
+                message = _message(factor.table, vectors, axis)
+                total[w] = np.minimum(total[w] + message[factor.classes[axis]], FORBIDDEN)
     return total
+
+
+def _message(table: Ints, vectors: list[tuple[int, Ints]], to: int) -> Ints:
+    """The least of a table and a vector an axis, for each class of the axis left."""
+    axes = table.ndim
+    if axes == 2 and table.size > _LARGE and table.shape[1 - to] > 2 * _CHEAPEST:
+        return np.minimum(_by_the_cheapest(table, vectors[0][1], to), FORBIDDEN)
+    for axis, vector in vectors:
+        table = table + _shaped(vector, axis, axes)
+    return np.minimum(np.minimum.reduce(table, axis=_others(axes, to)), FORBIDDEN)
+
+
+def _by_the_cheapest(table: Ints, vector: Ints, to: int) -> Ints:
+    """The same of a large table: most classes find their least among a few cheap ones of the other axis."""
+    order = np.argsort(vector)
+    few = order[:_CHEAPEST]
+    message: Ints = np.minimum.reduce(table.take(few, axis=1 - to) + _shaped(vector[few], 1 - to, 2), axis=1 - to)
+    open_ = np.flatnonzero(message > vector[order[_CHEAPEST]])
+    if len(open_):
+        rest = table.take(open_, axis=to) + _shaped(vector, 1 - to, 2)
+        message[open_] = np.minimum.reduce(rest, axis=1 - to)
+    return message
+
+
+def less(costs: Ints, part: Ints) -> Ints:
+    """Costs without a part of them; FORBIDDEN, whose bit no other cost has, stays."""
+    rest: Ints = np.maximum(costs - part, costs & FORBIDDEN)
+    return rest
 
 
 def _least(costs: Ints, classes: Ints, count: int) -> Ints:

@@ -8,11 +8,15 @@ Rule 2: no candidate is lost here but one that no plan can use; a class keeps al
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
-from graph.planning.network import FORBIDDEN, Ints, Network
+from graph.planning.network import FORBIDDEN, Ints, Network, yes_or_no
 
 _FEW = 48
 """So few keys are grouped by a dictionary."""
+
+_LARGE = 1 << 10
+"""Larger tables are compared by a byte a cell where there is nothing but yes and no."""
 
 _DENSE = 1 << 16
 """More keys are grouped by a flag array while they stay below this, else by sorting."""
@@ -95,10 +99,14 @@ def joined(columns: list[tuple[Ints, int]]) -> tuple[Ints, int, Ints]:
 def merged(table: Ints, axis: int) -> tuple[Ints, Ints] | None:
     """Equal rows of one axis made one: (new class of each old one, the smaller table); None when all differ."""
     rows = table.shape[axis]
-    order = (axis, *(a for a in range(table.ndim) if a != axis))
+    cells: NDArray[np.generic] = table
+    if table.size > _LARGE and yes_or_no(table):
+        cells = table != 0
+    if axis:
+        cells = cells.transpose(axis, *(a for a in range(table.ndim) if a != axis))
     numbers: dict[bytes, int] = {}
-    width = table.size // rows * table.itemsize
-    data = table.transpose(order).tobytes()
+    width = cells.size // rows * cells.itemsize
+    data = cells.tobytes()
     new = [numbers.setdefault(data[i : i + width], len(numbers)) for i in range(0, rows * width, width)]
     if len(numbers) == rows:
         return None
@@ -165,9 +173,9 @@ def _strike_out(factor: _Narrowed, unary: list[Ints]) -> None:
     """Forbid candidates that go with nothing in this factor."""
     axes = range(factor.table.ndim)
     for axis, v in enumerate(factor.scope):
-        least = factor.table.min(axis=tuple(a for a in axes if a != axis))
-        if least.max() >= FORBIDDEN:
-            unary[v] = np.where((least >= FORBIDDEN)[factor.classes[axis]], FORBIDDEN, unary[v])
+        least = np.minimum.reduce(factor.table, axis=tuple(a for a in axes if a != axis))
+        if np.maximum.reduce(least) >= FORBIDDEN:
+            unary[v] = np.maximum(unary[v], (least & FORBIDDEN)[factor.classes[axis]])
 
 
 def _narrow(factor: _Narrowed) -> None:

@@ -54,6 +54,11 @@ class Network:
     names: tuple[str, ...] = ()
 
 
+def yes_or_no(costs: Ints) -> bool:
+    """Whether there is nothing but zeros and FORBIDDEN; one pass over the bits."""
+    return int(np.bitwise_or.reduce(costs.reshape(-1))) in (0, FORBIDDEN)
+
+
 def cost_of(network: Network, choice: tuple[int, ...]) -> int:
     """The cost of one candidate a variable; FORBIDDEN or more when it is not allowed."""
     total = sum(int(own[c]) for own, c in zip(network.unary, choice, strict=True))
@@ -91,7 +96,7 @@ def _check_costs(network: Network) -> None:
     for costs in (*network.unary, *(factor.table for factor in network.factors)):
         if costs.size <= _SMALL:
             small.append(costs.reshape(-1))
-        else:
+        elif not yes_or_no(costs):
             _check_range(costs)
     if small:
         _check_range(np.concatenate(small))

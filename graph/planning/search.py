@@ -8,7 +8,7 @@ A cost budget keeps only candidates that no tree bound excludes. Every solution 
 candidates alone, so that k solutions within it are the k cheapest of all. The budget rises until that holds.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -95,6 +95,17 @@ def k_best(
     return _Search(network, k, stop, limits or Limits()).run()
 
 
+def best_within(
+    network: Network, bounds: Sequence[Ints], *, stop: Callable[[], bool] = never, limits: Limits | None = None
+) -> SearchResult:
+    """The cheapest solution where it is known already what a solution with a candidate costs at least.
+
+    `bounds[v]`: shape (candidates of v,); FORBIDDEN leaves a candidate out. The network is one that `k_best` takes.
+    """
+    known = Bounds(list(bounds), (), ())
+    return _Search(network, 1, stop, limits or Limits(), known).run()
+
+
 @dataclass(slots=True)
 class _Search:
     """One search under way: the best of the last round and what is proved by then."""
@@ -114,12 +125,12 @@ class _Search:
     rounds: int = 0
 
     def run(self) -> SearchResult:
-        if any(len(own) == 0 for own in self.network.unary):
+        everything = self.kept(_ANY)
+        if any(len(kept) == 0 for kept in everything):
             return self.finished(exhausted=True)
         try:
-            if self.small():
+            if sum(map(len, everything)) <= self.limits.small * len(everything):
                 try:
-                    everything = [np.arange(len(own)) for own in self.network.unary]
                     return self.finished(self.round(everything, _ANY, self.limits.small_cells))
                 except TooWide:
                     pass
@@ -127,14 +138,11 @@ class _Search:
         except Stopped:
             return self.stopped()
 
-    def small(self) -> bool:
-        """Whether elimination without bounds is likely to be cheap."""
-        candidates = sum(len(own) for own in self.network.unary)
-        return candidates <= self.limits.small * len(self.network.unary)
-
     def rising(self) -> SearchResult:
         """Rounds with a rising budget."""
-        self.bounds = bounds = tree_bounds(self.network, self.stop)
+        if self.bounds is None:
+            self.bounds = tree_bounds(self.network, self.stop)
+        bounds = self.bounds
         if bounds.least >= FORBIDDEN:
             return self.finished(exhausted=True)
         self.least = bounds.least
@@ -172,7 +180,8 @@ class _Search:
 
     def kept(self, budget: int) -> list[Ints]:
         """The candidates of each variable within the budget."""
-        assert self.bounds is not None
+        if self.bounds is None:
+            return [np.arange(len(own)) for own in self.network.unary]
         return [np.flatnonzero(b <= budget) for b in self.bounds.of]
 
     def round(self, kept: list[Ints], budget: int, cells: int) -> bool:

@@ -2,6 +2,7 @@
 
 import random
 from collections import Counter
+from collections.abc import Callable
 from dataclasses import replace
 from itertools import combinations
 
@@ -21,6 +22,7 @@ from graph.planning.network import FORBIDDEN, Network
 from graph.planning.reach import EXACT_CHOICES, lacking, of_core, ranked, stock_up
 from graph.planning.sweep import Allowed, bounded, restricted, sweep
 
+Held = Callable[..., None]
 SEEDS = 30
 
 
@@ -42,7 +44,7 @@ def yard(seed: int) -> tuple[Bundle, list[Core]]:
 
 
 @pytest.mark.slow
-def test_cores_are_ranked_as_by_trying_every_plan_of_every_core() -> None:
+def test_cores_are_ranked_as_by_trying_every_plan_of_every_core(held: Held) -> None:
     """Six cores each; where there are too many plans to try, as by one plan question a core."""
     seen: Counter[str] = Counter()
     for seed in range(SEEDS):
@@ -76,6 +78,7 @@ def test_cores_are_ranked_as_by_trying_every_plan_of_every_core() -> None:
                 elif verdict is Verdict.WITH_WORK:
                     assert standing.least is not None and cost is not None and standing.least <= cost
         seen["certain"] += sum(v is Verdict.WITH_WORK for v, _ in truth.values())
+    held("ranking of cores", "brute force of whole questions, six cores each", SEEDS)
     assert seen["tried"] >= 30
     assert seen["certain"] > 15
 
@@ -90,7 +93,7 @@ def cases_of(rng: random.Random, network: Network, count: int) -> tuple[Allowed,
 
 
 @pytest.mark.parametrize("block", range(4))
-def test_the_best_cases_of_random_networks_are_those_of_trying_everything(block: int) -> None:
+def test_the_best_cases_of_random_networks_are_those_of_trying_everything(block: int, held: Held) -> None:
     """200 networks of any shape, eight cases each; witness: brute force a case."""
     for seed in range(block * 50, block * 50 + 50):
         rng = random.Random(f"sweep {seed}")
@@ -110,14 +113,15 @@ def test_the_best_cases_of_random_networks_are_those_of_trying_everything(block:
             assert [(cost, case) for cost, case, _ in swept.best] == sorted(truth)[:best], seed
             for cost, case in truth:
                 assert swept.least[case] <= cost
+    held("ranking of cores", "brute force", 50)
 
 
 def test_a_shelf_on_which_each_core_has_its_own_parts_is_ranked_as_by_trying_everything(
-    monkeypatch: pytest.MonkeyPatch,
+    monkeypatch: pytest.MonkeyPatch, held: Held
 ) -> None:
     """60 networks, 40 cases of which each may use what all may and a candidate or two that no other may."""
     monkeypatch.setattr("graph.planning.sweep._AGAIN", 3)
-    monkeypatch.setattr("graph.planning.sweep._CELLS", 64)
+    monkeypatch.setattr("graph.planning.batch._CELLS", 64)
     impossible = 0
     for seed in range(60):
         rng = random.Random(f"own {seed}")
@@ -142,11 +146,12 @@ def test_a_shelf_on_which_each_core_has_its_own_parts_is_ranked_as_by_trying_eve
                 assert all(may[case, c] for may, c in zip(allowed, solution.choice, strict=True))
                 assert cost == cost_of(network, solution.choice) + int(extra[case])
         impossible += 40 - len(truth)
+    held("ranking of cores", "brute force", 60)
     assert impossible > 100
 
 
 @pytest.mark.parametrize("shape", ["tree", "ring", "mesh", "stack"])
-def test_medium_sweeps_agree_with_cp_sat(shape: str) -> None:
+def test_medium_sweeps_agree_with_cp_sat(shape: str, held: Held) -> None:
     for seed in range(4):
         rng = random.Random(f"sweep {shape} {seed}")
         network = structured_network(rng, shape, 6, 10)
@@ -157,9 +162,10 @@ def test_medium_sweeps_agree_with_cp_sat(shape: str) -> None:
             truth += [(plans[0][0] + int(extra[case]), case)] if plans else []
         swept = sweep(network, allowed, extra, 3)
         assert [(cost, case) for cost, case, _ in swept.best] == sorted(truth)[:3], seed
+    held("ranking of cores", "CP-SAT", 4)
 
 
-def test_what_to_keep_in_stock_is_what_trying_every_choice_finds() -> None:
+def test_what_to_keep_in_stock_is_what_trying_every_choice_finds(held: Held) -> None:
     for seed in range(150):
         r = random.Random(seed)
         parts = [f"part/{c}" for c in "abcdefg"[: r.randint(1, 7)]]
@@ -177,6 +183,7 @@ def test_what_to_keep_in_stock_is_what_trying_every_choice_finds() -> None:
         assert len(advice.possible) == best == advice.bound
         assert advice.proved
         assert len(advice.parts) <= most
+    held("what to keep in stock", "brute force", 150)
 
 
 def test_a_choice_among_many_parts_is_greedy_with_a_bound() -> None:
