@@ -4,6 +4,7 @@ import re
 
 from graph.model.statement import name_in
 from graph.model.verdict import Proof, Verdict
+from graph.rules import spoken as phrases
 from ontology.currencies import money_shown
 from ontology.quantities import shown
 
@@ -73,37 +74,11 @@ def size(amount: int | None, quantity: str) -> str:
     return NOT_KNOWN if amount is None else shown(amount, quantity)
 
 
-def spoken(name: str) -> str:
-    """A key of the workbook as running text.
+spoken = phrases.in_words
+"""A key of the workbook as running text."""
 
-    >>> spoken("compressor_cover")
-    'compressor cover'
-    """
-    return name.replace("_", " ").replace("-", " ") if name.islower() else name
-
-
-_WISHES = {
-    "no-new": "no new parts but those always renewed",
-    "no-donor": "nothing from donor cores",
-    "no-machining": "no work on any part",
-    "only-stock": "new parts only out of stock",
-    "keep": "keep the {}",
-    "no-used": "no used {}",
-    "no-part": "not the part {}",
-    "no-operation": "do not {}",
-}
-
-
-def wished(wish: str) -> str:
-    """A customer's wish as it is said.
-
-    >>> wished("keep:turbine-housing"), wished("no-part:part/Ostrel/46-20-262"), wished("no-new")
-    ('keep the turbine housing', 'not the part Ostrel 46-20-262', 'no new parts but those always renewed')
-    """
-    word, _, what = wish.partition(":")
-    told = named(what) if word == "no-part" else what.replace("-", " ")
-    return _WISHES.get(word, wish).format(told)
-
+wished = phrases.wished
+"""A customer's wish as it is said."""
 
 _KEY = re.compile(r"\b(?:part|core|unit|engine|build|machine)/[^\s,;()]+")
 

@@ -63,7 +63,7 @@ def unknown_lines(answer: UnknownAnswer) -> list[str]:
     if answer.decide:
         lines += heading("What settles it, the smallest set first")
         for number, wanted in enumerate(answer.decide, 1):
-            asks = dict.fromkeys(f"{m.measure} ({named(m.part) or m.seat})" for m in wanted)
+            asks = dict.fromkeys(f"{m.measure} ({named(m.part) or spoken(m.seat)})" for m in wanted)
             lines += paragraph(f"{number}. {' and '.join(asks)}", "  ", "   ")
     if answer.beyond:
         lines += heading("Open beside it")

@@ -1,9 +1,9 @@
 """A plan answer as plain text."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 
 from api.text.layout import bullets, columns, heading, paragraph
-from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size, spoken, wished
+from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size, spoken, told, wished
 from graph.desk.matching import Against
 from graph.model.plan import Plan, PlanAnswer, SeatChoice, Step
 from graph.model.verdict import Verdict
@@ -22,11 +22,12 @@ def answer_lines(answer: PlanAnswer, compared: Compared = lambda number: ()) -> 
         lines += paragraph(f"No plan costs less than {money(answer.bound)}.")
     if answer.causes:
         lines += heading("What stands in the way")
-        lines += bullets(answer.causes)
+        lines += bullets(told(cause) for cause in answer.causes)
     if answer.open:
         lines += heading("Not known, and what settles it")
         lines += bullets(
-            f"{gap.measure} ({named(gap.part) or gap.seat}, {gap.feature}: {gap.why})" for gap in answer.open
+            f"{gap.measure} ({named(gap.part) or spoken(gap.seat)}, {spoken(gap.feature)}: {gap.why})"
+            for gap in answer.open
         )
     many = len(answer.plans) > 1
     for number, plan in enumerate(answer.plans, 1):
@@ -50,7 +51,8 @@ def plan_lines(plan: Plan) -> list[str]:
     if plan.deposits:
         lines += paragraph(f"Deposits beside it: {money(plan.deposits, plan.currency)}.")
     lines += ["", "Parts"]
-    lines += columns(_seat(choice) for choice in plan.seats)
+    labels = {step.operation: step.label for step in plan.steps}
+    lines += columns(_seat(choice, labels) for choice in plan.seats)
     if plan.steps:
         lines += ["", "Work, in this order"]
         for number, step in enumerate(plan.steps, 1):
@@ -60,7 +62,7 @@ def plan_lines(plan: Plan) -> list[str]:
         lines += ["", "Used up"]
         lines += columns((f"{used.quantity} x", named(used.part), "; ".join(used.because)) for used in plan.consumed)
     lines += ["", "Joints after the work"]
-    lines += columns((MARKS[rule.verdict], rule.joint, rule.reason) for rule in plan.joints)
+    lines += columns((MARKS[rule.verdict], spoken(rule.joint), rule.reason) for rule in plan.joints)
     lines += ["", "Money"]
     lines += columns(
         (money(line.amount, plan.currency), line.what + (f" (as of {line.as_of})" if line.as_of else ""))
@@ -111,21 +113,25 @@ def _taken(choice: SeatChoice) -> str:
 def against_lines(one: Against) -> list[str]:
     """What changes against one factory unit, and what is known to stay the same."""
     rows = [
-        (line.compared, f"{line.seat} {spoken(line.feature)}".strip(), f"{line.ours}, original {line.original}")
+        (
+            line.compared,
+            f"{spoken(line.seat)} {spoken(line.feature)}".strip(),
+            f"{line.ours}, original {line.original}",
+        )
         for line in one.lines
         if line.compared != SAME
     ]
-    same = [f"{line.seat} {spoken(line.feature)}".strip() for line in one.lines if line.compared == SAME]
+    same = [f"{spoken(line.seat)} {spoken(line.feature)}".strip() for line in one.lines if line.compared == SAME]
     lines = ["", f"Compared with the {one.original} that the engine left the factory with", *columns(rows)]
     return lines + (paragraph(f"The same: {', '.join(same)}.", "  ", "  ") if same else [])
 
 
-def _seat(choice: SeatChoice) -> tuple[str, str, str]:
+def _seat(choice: SeatChoice, labels: Mapping[str, str]) -> tuple[str, str, str]:
     name = named(choice.part)
     what = name if choice.quantity == 1 or not choice.part else f"{choice.quantity} x {name}"
     where = f" ({choice.lot})" if choice.lot and choice.source == "donor" else ""
-    work = f", machined: {', '.join(choice.operations)}" if choice.operations else ""
-    return (SOURCES[choice.source] + where, choice.seat, what + work)
+    work = "; ".join(labels.get(name) or spoken(name) for name in choice.operations)
+    return (SOURCES[choice.source] + where, spoken(choice.seat), f"{what}; work: {work}" if work else what)
 
 
 def step_title(step: Step) -> str:

@@ -133,7 +133,7 @@ def unit_bundle(catalogue: Catalogue, shelf: Shelf, unit: str, engine: str, day:
             layout=one.layout,
             as_built=one.key,
             own=True,
-            found=tuple(FoundPart(seat, part, said=one.said) for seat, part in sorted(one.parts)),
+            found=tuple(FoundPart(seat, part, said=one.said, plate=True) for seat, part in sorted(one.parts)),
             said=one.said,
         ),
         donors=(),
@@ -284,7 +284,7 @@ def _mend(
         layout=unit.layout,
         as_built=unit.key,
         own=True,
-        found=tuple(FoundPart(seat, part, said=unit.said) for seat, part in sorted(seats.items())),
+        found=tuple(FoundPart(seat, part, said=unit.said, plate=True) for seat, part in sorted(seats.items())),
         said=unit.said,
     )
     build = Build(subject("build", unit.key), unit.key, layout.name, question.engine)

@@ -1,6 +1,7 @@
 """The shelf at one change set, read live from the ledger: cores and readings, stock, prices, rates."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from graph.errors import NotFound
 from graph.index import records
@@ -137,11 +138,12 @@ def _core(
     row: Row, unit: Unit | None, seats: dict[str, FoundPart], readings: dict[tuple[str, str], list[Claim]]
 ) -> Core:
     tag = row.text("tag")
-    found = {seat: FoundPart(seat, part, said=unit.said) for seat, part in unit.parts} if unit else {}
+    found = {seat: FoundPart(seat, part, said=unit.said, plate=True) for seat, part in unit.parts} if unit else {}
     for seat, one in seats.items():
         built = found.get(seat)
         # A row that only says the state leaves the part as the plate has it.
-        found[seat] = FoundPart(seat, one.part or (built.part if built else ""), one.state, said=one.said)
+        part = one.part or (built.part if built else "")
+        found[seat] = FoundPart(seat, part, one.state, said=one.said, plate=not one.part and bool(part))
     for of, seat in readings:
         if of == tag and seat not in found:
             found[seat] = FoundPart(seat, "")
@@ -164,4 +166,4 @@ def _core(
 
 def _with_readings(one: FoundPart, readings: Iterable[Claim]) -> FoundPart:
     in_order = sorted(readings, key=lambda c: (c.feature, c.position, c.rank, c.source, c.date, c.id))
-    return FoundPart(one.seat, one.part, one.state, tuple(in_order), one.said)
+    return replace(one, readings=tuple(in_order))

@@ -290,13 +290,17 @@ class Operation:
 
 @dataclass(frozen=True, slots=True)
 class FoundPart:
-    """What sits in a seat of a core: a part key (empty: not known), its state, and the readings taken on it."""
+    """What sits in a seat of a core: a part key (empty: not known), its state, and the readings taken on it.
+
+    `plate`: the part is what the core's plate says it was built with, since nobody wrote down another.
+    """
 
     seat: str
     part: str
     state: str = "present"  # present, missing, scrap, cracked
     readings: tuple[Claim, ...] = ()
     said: str = ""
+    plate: bool = False
 
 
 @dataclass(frozen=True, slots=True)

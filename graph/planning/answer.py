@@ -18,12 +18,12 @@ from graph.planning.meeting import Meeting
 from graph.planning.modes import Mode
 from graph.planning.options import DONOR, EMPTY, KEPT, NEW
 from graph.planning.order import order_of_work
-from graph.planning.path import work_text
 from graph.planning.problem import ALWAYS, ENGINE, SERVICE, Problem
 from graph.planning.search import SearchResult, k_best
 from graph.planning.sizes import Window
 from graph.planning.work import CUTS
 from graph.rules.judge import judge
+from graph.rules.spoken import in_words
 
 Operand = tuple[str, str]
 
@@ -247,7 +247,7 @@ class _Writer:
                 seats.setdefault(occasion, []).append(seat)
         for occasion in sorted(seats):
             label = self.problem.operations[occasion].label if occasion in self.problem.operations else ""
-            yield occasion, label or f"{occasion} is changed", seats[occasion]
+            yield occasion, label or f"{in_words(occasion)} is changed", seats[occasion]
         for name in sorted(self.services):
             yield name, self.problem.operations[name].label, [""]
 
@@ -271,7 +271,7 @@ class _Writer:
         for step in steps:
             operation = problem.operations[step.operation]
             yield CostLine(
-                work_text(step.label, step.seat),
+                money.work_text(step.label, step.seat),
                 "labour" if step.seat else "service",
                 step.seat,
                 money.labour(problem, operation.rate, step.time),
@@ -319,7 +319,7 @@ class _Writer:
             if option.source not in (KEPT, DONOR) or option.found is None or option.found.readings:
                 continue
             called = money.named(self.problem, option.part)
-            yield f"{seat}: {called} in core {option.lot}; nothing has been read on it, so look first"
+            yield f"{in_words(seat)}: {called} in core {option.lot}; nothing has been read on it, so look first"
 
 
 def written(made: Compiled, choice: Sequence[int]) -> tuple[Plan, tuple[Missing, ...], dict[Operand, Fact | None]]:

@@ -15,6 +15,7 @@ from graph.model.depth import Clash, Member
 from graph.model.fact import Alternative, Fact
 from graph.model.plan import Plan
 from graph.model.record import Demand
+from graph.model.statement import name_in
 from graph.model.verdict import Proof, Verdict
 from graph.planning.answer import never, written
 from graph.planning.compile import Compiled, compiled
@@ -29,7 +30,7 @@ from graph.planning.requirement import Requirement, of_demand, of_rule
 from graph.planning.search import k_best
 from graph.planning.work import CUTS, rooms
 from graph.rules.judge import judge, set_name
-from graph.rules.spoken import fact_text, number
+from graph.rules.spoken import fact_text, in_words, number, operand_name, wished
 
 Key = tuple[str, int]
 """A member: its kind (rule, demand, wish) and its place in the layout's rules, build's demands or the wishes."""
@@ -231,7 +232,8 @@ def _member(oracle: Oracle, key: Key, modes: Mapping[str, Mode], plan: Plan) -> 
     operands = requirement.operands if requirement is not None else ()
     facts = {o: after(problem, modes, plan, *o) for o in operands}
     claims = {c for f in facts.values() if f is not None for a in f.alternatives for c in a.claims}
-    safety = False
+    safety, records = False, []
+    keep = _kept_seat(problem, key)
     if kind == RULE:
         rule = problem.layout.rules[place]
         safety = rule.safety
@@ -247,8 +249,15 @@ def _member(oracle: Oracle, key: Key, modes: Mapping[str, Mode], plan: Plan) -> 
         demand = problem.bundle.build.demands[place]
         have = demand_text(problem, demand, facts.get((demand.seat, demand.feature)), modes.get(demand.seat))
         claims.add(demand.said)
+        records.append(f"what build {problem.bundle.build.name} asks")
     else:
         have = f"without it: {_taken(problem, modes)}"
+        records.append("what the customer wishes")
+    if keep:
+        holds, (statement, record) = _held(problem, keep)
+        have = f"{holds}; {have}"
+        claims.add(statement)
+        records.append(record)
     limits = tuple(dict.fromkeys(_limits(problem, operands, modes)))
     return Member(
         kind,
@@ -258,9 +267,20 @@ def _member(oracle: Oracle, key: Key, modes: Mapping[str, Mode], plan: Plan) -> 
         have,
         limits,
         tuple(sorted(claims - {""})),
-        tuple(sources(problem, claims)),
+        (*sources(problem, claims), *records),
         plan,
     )
+
+
+def _kept_seat(problem: Problem, key: Key) -> str:
+    """The seat whose own part a member keeps, by the build or by a wish; empty: it keeps none."""
+    kind, place = key
+    if kind == WISH:
+        wish = problem.bundle.question.wishes[place]
+        return wish.removeprefix("keep:") if wish.startswith("keep:") else ""
+    if kind == DEMAND and problem.bundle.build.demands[place].type == "keep":
+        return problem.bundle.build.demands[place].seat
+    return ""
 
 
 def member_text(problem: Problem, key: Key) -> str:
@@ -270,31 +290,49 @@ def member_text(problem: Problem, key: Key) -> str:
     if requirement is not None:
         return requirement_text(problem, requirement)
     if kind == WISH:
-        return f"the wish {problem.bundle.question.wishes[place]}"
+        return f"the customer's wish: {wished(problem.bundle.question.wishes[place], operation_words(problem))}"
     demand = problem.bundle.build.demands[place]
-    label = problem.features[demand.feature].label if demand.feature in problem.features else demand.feature
-    what = f"{label} of the core's {demand.seat} stays as it is" if demand.feature else "the core's own part stays"
-    return f"the build's demand on {demand.seat}: {what}"
+    if demand.feature:
+        return f"the build keeps the core's {operand_name(demand.seat, demand.feature, problem.labels)} as it is"
+    return f"the build keeps the core's own {in_words(demand.seat)}"
 
 
 def demand_text(problem: Problem, demand: Demand, fact: Fact | None, mode: Mode | None) -> str:
     """What there is where a demand is not met."""
+    seat = in_words(demand.seat)
     if mode is None or mode.option.source == EMPTY:
-        return f"without it {demand.seat} is left empty"
-    called = named(problem, mode.option.part) if mode.option.part else "a part not identified"
-    taken = f"{called} ({mode.option.source})"
+        return f"without it the {seat} is left out"
+    taken = f"{named(problem, mode.option.part)} ({mode.option.source})"
     if demand.type == "keep":
-        work = f", machined: {', '.join(mode.names)}" if mode.names else ""
+        work = f", with this work: {', '.join(o.label or o.name for o in mode.operations)}" if mode.operations else ""
         return f"without it: {taken}{work}"
-    label = problem.features[demand.feature].label
-    return f"without it: {label} {fact_text(fact)}, by {taken}"
+    return f"without it: {problem.features[demand.feature].label} {fact_text(fact)}, by {taken}"
+
+
+def _held(problem: Problem, seat: str) -> tuple[str, tuple[str, str]]:
+    """What the core holds in a seat, and the statement and the record that say so."""
+    core = problem.bundle.core
+    found = next((f for f in core.found if f.seat == seat), None)
+    if found is None:
+        return "the core has no such part", (core.said, f"the record of core {core.tag}")
+    plate = f"as built by the plate of core {core.tag}, {name_in(core.as_built)}"
+    record = plate if found.plate else f"as found in core {core.tag}"
+    state = "" if found.state == "present" else f", {found.state}"
+    return f"the core holds {named(problem, found.part)}{state}, {record}", (found.said, record)
+
+
+def operation_words(problem: Problem) -> dict[str, str]:
+    """How operations are called."""
+    return {name: o.label for name, o in problem.operations.items() if o.label}
 
 
 def _taken(problem: Problem, modes: Mapping[str, Mode]) -> str:
-    said_ = [
-        f"{seat} {m.option.source}" + (f" {named(problem, m.option.part)}" if m.option.source in (NEW, DONOR) else "")
-        for seat, m in modes.items()
-    ]
+    words = {KEPT: "kept", EMPTY: "left out", NEW: "new", DONOR: "out of a donor"}
+    said_ = []
+    for seat, mode in modes.items():
+        part = f" {named(problem, mode.option.part)}" if mode.option.source in (NEW, DONOR) else ""
+        work = f" ({', '.join(o.label or o.name for o in mode.operations)})" if mode.operations else ""
+        said_.append(f"{in_words(seat)} {words[mode.option.source]}{part}{work}")
     return "; ".join(said_)
 
 
@@ -307,12 +345,12 @@ def _limits(problem: Problem, operands: Iterable[tuple[str, str]], modes: Mappin
             continue
         for operation, room in rooms(problem, option, feature):
             if room.limit is None:
-                yield f"{operation.label} on {seat}: how far is not known"
+                yield f"{operation.label} ({in_words(seat)}): how far is not known"
                 continue
             quantity = problem.found_fact(option.found, feature).quantity if option.found else ""
             quantity = quantity or problem.kind_fact(option.part, feature, used=False).quantity
             word = "at most" if operation.effect == CUTS[0] else "at least"
-            yield f"{operation.label} on {seat}: to {number(room.limit, quantity)} {word} ({room.basis})"
+            yield f"{operation.label} ({in_words(seat)}): to {number(room.limit, quantity)} {word} ({room.basis})"
 
 
 def sources(problem: Problem, claims: Iterable[str]) -> list[str]:

@@ -13,9 +13,14 @@ from graph.planning.problem import ENGINE, Problem
 from graph.planning.requirement import Requirement
 from graph.planning.room import WIDEN
 from graph.planning.work import CUTS, rooms
-from graph.rules.judge import how_to_settle
-from graph.rules.spoken import as_written, fact_text, number
+from graph.rules.judge import how_to_settle, set_name
+from graph.rules.spoken import as_written, fact_text, in_words, number, operand_name, wanted
 from ontology.currencies import money_shown
+
+CODED = ("code", "set", "text")
+"""Types of features that are no sizes."""
+ASKS = {"same": "of", "one_of": "one of"}
+"""How demands read that do not read as they are written."""
 
 
 def money_text(amount: int, currency: str) -> str:
@@ -89,20 +94,23 @@ def why_chosen(problem: Problem, mode: Mode) -> str:
 
 
 def requirement_text(problem: Problem, requirement: Requirement) -> str:
-    """A rule or a demand as a person names it."""
-    features = {name: f.label for name, f in problem.features.items()}
+    """A rule or a demand as a person says it: what is held against what, and what is asked."""
     if requirement.demand is None:
         assert requirement.rule is not None
         rule = requirement.rule
-        joint = problem.words.get(rule.joint, rule.joint)
-        sides = " against ".join(f"{s} {features.get(f, f)}" for s, f in dict.fromkeys(rule.operands))
-        return f"rule {rule.name} of joint {joint} ({sides})"
+        labels = {j.name: j.label for j in problem.layout.joints}
+        joint = labels.get(rule.joint) or in_words(rule.joint)
+        known = problem.features.get(rule.left[1])
+        quantity = known.type if known is not None and known.type not in CODED else ""
+        sides = " against ".join(operand_name(s, f, problem.labels) for s, f in dict.fromkeys(rule.operands))
+        safety = ", for safety" if rule.safety else ""
+        return f"the fit of {joint}{safety}: {sides}, {wanted(rule, set_name(rule), quantity, problem.labels)}"
     demand = requirement.demand
     said = "not stated" if demand.value is None else as_written(demand.value)
     if demand.value_to is not None and isinstance(demand.value, Amount):
         said += f" to {number(demand.value_to, demand.value.quantity)}"
-    called = features.get(demand.feature, demand.feature)
-    return f"the build's demand on {demand.seat}: {called} {demand.type.replace('_', ' ')} {said}"
+    called = operand_name(demand.seat, demand.feature, problem.labels)
+    return f"the build asks for {called} {ASKS.get(demand.type, in_words(demand.type))} {said}"
 
 
 def empty_seats(problem: Problem, seats: Sequence[SeatModes]) -> list[str]:
@@ -113,13 +121,15 @@ def empty_seats(problem: Problem, seats: Sequence[SeatModes]) -> list[str]:
         if seat.modes:
             continue
         if not seat.offered:
-            out.append(f"{seat.seat.name}: no part on record or in the core may fill it")
+            out.append(f"{in_words(seat.seat.name)}: no part on record or in the core may fill it")
             continue
         reasons = sorted(seat.removed.items(), key=lambda item: (-item[1], item[0]))
         said = "; ".join(
             f"{requirement_text(problem, names[n]) if n in names else n} refuses {count}" for n, count in reasons
         )
-        lead = f"{seat.seat.name}: none of {seat.offered} possible parts will do, even with the work on record"
+        lead = (
+            f"{in_words(seat.seat.name)}: none of {seat.offered} possible parts will do, even with the work on record"
+        )
         out.append(f"{lead}: {said}" if said else lead)
         out += room_left(problem, [names[n] for n, _ in reasons if n in names])
     return out
@@ -140,7 +150,7 @@ def room_left(problem: Problem, requirements: Iterable[Requirement]) -> list[str
                 known = problem.features.get(feature)
                 end = number(room.limit, known.type if known is not None else "")
                 word = "no further than" if operation.effect == WIDEN else "no less than"
-                out.append(f"{operation.label} ({seat}): {word} {end}, for {room.basis}")
+                out.append(f"{operation.label} ({in_words(seat)}): {word} {end}, for {room.basis}")
     return list(dict.fromkeys(out))
 
 
@@ -184,11 +194,11 @@ def cautions(
     out = [Caution("operation", f"{s.label}: {s.caution}") for s in steps if s.caution]
     lasting = [s for s in steps if s.seat and s.feature and not s.reversible]
     if lasting:
-        said = ", ".join(f"{s.label} ({s.seat})" for s in lasting)
+        said = ", ".join(f"{s.label} ({in_words(s.seat)})" for s in lasting)
         out.append(Caution("irreversible", f"Cannot be undone: {said}."))
     cut = [s for s in lasting if problem.operations[s.operation].effect in CUTS]
     if cut:
-        said = ", ".join(dict.fromkeys(f"{s.seat} ({named(problem, s.part)})" for s in cut))
+        said = ", ".join(dict.fromkeys(f"{in_words(s.seat)} ({named(problem, s.part)})" for s in cut))
         out.append(
             Caution(
                 "containment",

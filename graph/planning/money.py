@@ -6,6 +6,7 @@ from graph.planning.modes import Mode
 from graph.planning.options import DONOR, NEW
 from graph.planning.problem import ALWAYS, Problem
 from graph.planning.work import Cut
+from graph.rules.spoken import in_words
 
 HOUR = 3_600_000
 MILLIMETRE = 10_000_000
@@ -149,6 +150,11 @@ def rate_said(problem: Problem, rate: str) -> str:
     """The statement that the rate rests on."""
     found = problem.rates.get(rate or SHOP)
     return found.said if found is not None else ""
+
+
+def work_text(label: str, seat: str) -> str:
+    """How a step is called in the lines of its cost."""
+    return f"{label} ({in_words(seat)})" if seat else label
 
 
 def named(problem: Problem, part: str) -> str:

@@ -18,6 +18,7 @@ from graph.planning.kept import Kept
 from graph.planning.requirement import Requirement, of_demand, of_rule
 from graph.rules.facts import settle
 from graph.rules.judge import Accepted, set_name
+from graph.rules.spoken import in_words
 
 ENGINE = "engine"
 ALWAYS = "always"
@@ -297,8 +298,9 @@ class Problem:
 
     @cached_property
     def words(self) -> dict[str, str]:
-        """How joints, features and operations are called."""
-        return {j.name: j.label for j in self.layout.joints if j.label}
+        """How joints and seats are called; a seat is called so where a joint has the same name."""
+        joints = {j.name: j.label for j in self.layout.joints if j.label}
+        return joints | {seat.name: in_words(seat.name) for seat in self.layout.seats}
 
     @cached_property
     def currency(self) -> str:

@@ -24,7 +24,7 @@ from graph.planning.problem import Problem
 from graph.planning.quickxplain import minimal_relaxations
 from graph.planning.requirement import FAR
 from graph.planning.search import k_best
-from graph.rules.spoken import fact_text, number
+from graph.rules.spoken import fact_text, in_words, number
 
 MOST_NODES = 256
 
@@ -234,17 +234,17 @@ def _change_text(problem: Problem, key: Key, becomes: Demand | None, fact: Fact 
     if kind == RULE:
         return f"if somebody answers for {member_text(problem, key)}"
     if kind == WISH:
-        return f"without the wish {problem.bundle.question.wishes[place]}"
+        return f"without {member_text(problem, key)}"
     demand = problem.bundle.build.demands[place]
     choice = next(c for c in answer.plans[0].seats if c.seat == demand.seat)
-    seat = demand.seat.replace("-", " ")
+    seat = in_words(demand.seat)
     if choice.source == "empty":
         return f"with no {seat}"
     if demand.type == "keep":
         if not demand.feature:
             return f"with another {seat}"
         label = problem.features[demand.feature].label if demand.feature in problem.features else demand.feature
-        return f"with another {label} of {seat}"
+        return f"with another {label} of the {seat}"
     label = problem.features[demand.feature].label
     return f"with {seat} {label} {_actual(fact)} instead of {_wanted(demand)}"
 

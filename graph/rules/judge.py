@@ -12,7 +12,7 @@ from graph.model.record import Feature, Rule
 from graph.model.value import spelled_code
 from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict
 from graph.rules.facts import NO_CLAIM, ONLY_HEARD
-from graph.rules.spoken import ENGINE, fact_text, operand_name, span, wanted
+from graph.rules.spoken import ENGINE, fact_text, in_words, operand_name, span, wanted
 
 Pairs = frozenset[tuple[str, str]]
 Accepted = Mapping[str, Pairs]
@@ -303,14 +303,14 @@ def _missing(
     for (seat, feature), fact in operands:
         measure = rule.measure or how_to_settle(seat, features.get(feature), feature, words)
         if seat in empty:
-            called = words.get(seat, seat)
+            called = words.get(seat) or in_words(seat)
             name(seat, feature, "the seat is empty and must be filled", f"say which part sits in the {called}")
         elif fact is None or not fact.settles:
             name(seat, feature, _why_open(fact), measure)
     fault = flaw(rule, pairs)
     if fault:
-        called = words.get(rule.joint, rule.joint)
-        name(*rule.left, fault, f"put the limit of {rule.name} ({called}) on record, with who states it")
+        called = words.get(rule.joint) or in_words(rule.joint)
+        name(*rule.left, fault, f"put the limit of {in_words(rule.name)} ({called}) on record, with who states it")
     if out:
         return tuple(out.values())
     for (seat, feature), fact in operands:
@@ -336,7 +336,7 @@ def _why_open(fact: Fact | None) -> str:
 def how_to_settle(seat: str, feature: Feature | None, name: str, words: Mapping[str, str]) -> str:
     """The look or measurement that settles a feature, from where it can be seen."""
     called = feature.label if feature is not None else words.get(name, name)
-    at = "the engine's side" if seat == ENGINE else f"the {words.get(seat, seat)}"
+    at = "the engine's side" if seat == ENGINE else f"the {words.get(seat) or in_words(seat)}"
     where = {"outside": ", seen from outside", "stripped": ", once stripped", "gauge": ", with a gauge"}
     verb = "look up" if feature is not None and feature.type in ("code", "set", "text") else "measure"
     return f"{verb} {called} on {at}{where.get(feature.look, '') if feature is not None else ''}"

@@ -4,10 +4,41 @@ from collections.abc import Mapping
 
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Rule
+from graph.model.statement import name_in
 from graph.model.value import Amount, Code, Value
 from ontology.quantities import USUAL, shown
 
 ENGINE = "engine"
+_WISHES = {
+    "no-new": "no new parts but those always renewed",
+    "no-donor": "nothing from donor cores",
+    "no-machining": "no work on any part",
+    "only-stock": "new parts only out of stock",
+    "keep": "keep the {}",
+    "no-used": "no used {}",
+    "no-part": "not the part {}",
+    "no-operation": "do not {}",
+}
+
+
+def in_words(name: str) -> str:
+    """A key of the workbook as running text.
+
+    >>> in_words("compressor_cover"), in_words("shaft-wheel"), in_words("OV46-140")
+    ('compressor cover', 'shaft wheel', 'OV46-140')
+    """
+    return name.replace("_", " ").replace("-", " ") if name.islower() else name
+
+
+def wished(wish: str, words: Mapping[str, str] | None = None) -> str:
+    """A customer's wish as it is said; `words`: how operations are called.
+
+    >>> wished("keep:turbine-housing"), wished("no-part:part/Ostrel/46-20-262"), wished("no-new")
+    ('keep the turbine housing', 'not the part Ostrel 46-20-262', 'no new parts but those always renewed')
+    """
+    word, _, what = wish.partition(":")
+    told = name_in(what) if word == "no-part" else (words or {}).get(what) or what.replace("-", " ")
+    return _WISHES.get(word, wish).format(told)
 
 
 def number(amount: int, quantity: str, *, difference: bool = False) -> str:
@@ -56,9 +87,9 @@ def fact_text(fact: Fact | None) -> str:
     return " and ".join(said)
 
 
-def operand_name(seat: str, feature: str, spoken: Mapping[str, str]) -> str:
+def operand_name(seat: str, feature: str, words: Mapping[str, str]) -> str:
     """The feature of a seat by their labels: "compressor wheel exducer"."""
-    return f"{spoken.get(seat, seat)} {spoken.get(feature, feature)}"
+    return f"{words.get(seat) or in_words(seat)} {words.get(feature) or in_words(feature)}"
 
 
 def wanted(rule: Rule, admitted: str, quantity: str, words: Mapping[str, str]) -> str:

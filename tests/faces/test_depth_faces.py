@@ -38,8 +38,10 @@ def test_why_names_the_clash_that_the_demo_was_written_for_and_verify_confirms_i
     said = run(demo_folder, "why", *asked, "--save", str(kept))
     assert said.exit_code == 0, said.output
     flat = " ".join(said.output.split())
-    assert "compressor-cover: the core's own part stays" in flat
+    assert "the build keeps the core's own compressor cover" in flat
     assert "inducer diameter at least 65.9 mm" in flat
+    assert "the core holds compressor cover OV46" in flat
+    assert "as built by the plate of core HB-008" in flat or "as found in core HB-008" in flat
     assert "64 mm at most" in flat
     assert "62.5 mm instead of at least 65.9 mm" in flat
     verified = run(demo_folder, "verify", str(kept))

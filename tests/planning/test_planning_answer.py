@@ -7,6 +7,7 @@ import pump
 import pytest
 from pump import BALANCE, BORE, CASING, CORE, GASKET, IMPELLER, LARGE, RULES, SEAL, SEATS, SHAFT, TRIM, demand, mm
 
+from api.picture.steps import running
 from graph.errors import BadQuestion, MixedCurrency
 from graph.model.bundle import Bundle
 from graph.model.claim import Rank
@@ -16,7 +17,6 @@ from graph.model.value import Code
 from graph.model.verdict import Proof, Verdict
 from graph.planning.answer import plan
 from graph.planning.check import check
-from graph.planning.path import path
 
 WANT_LARGE = demand("impeller", "diameter", "at_least", 81.0)
 
@@ -425,7 +425,7 @@ def test_an_impossible_build_says_which_demand_removes_which_parts() -> None:
 def test_an_impossible_joint_names_the_rules_that_clash() -> None:
     answer = answered(pump.pump(demands=(WANT_LARGE,), operations=(BALANCE,)))
     assert answer.proof is Proof.IMPOSSIBLE
-    assert "tip-gap" in answer.causes[0]
+    assert "impeller in its casing: casing bore against impeller diameter, 0.3 mm to 0.5 mm" in answer.causes[0]
     assert "lip" not in answer.causes[0]
 
 
@@ -471,10 +471,10 @@ def test_a_size_demanded_exactly_is_cut_to_that_size() -> None:
     assert answered(pump.pump(demands=(WANT_LARGE, unreachable))).verdict is Verdict.NO
 
 
-def test_the_path_ends_at_the_plans_cost_and_time() -> None:
+def test_the_way_shown_ends_at_the_plans_cost_and_has_each_step() -> None:
     first = answered(pump.pump(demands=(WANT_LARGE,), consumes=(Consume("seal", GASKET.key, 2),))).plans[0]
-    states = path(first)
-    assert (states[0].move, states[0].cost) == ("core", 2_000)
-    assert (states[-1].cost, states[-1].time) == (first.cost, first.time)
-    assert [s.move for s in states].count("work") == 1
-    assert all(a.cost <= b.cost for a, b in pairwise(states))
+    points = running(first)
+    assert [label for label, _ in points[1:]] == ["bore-casing (casing)", "balance"]
+    assert points[0][1] == 2_000 + 14_000 + 500 + 2 * 300  # core, impeller, seal, two gaskets
+    assert points[-1][1] == first.cost
+    assert all(a <= b for (_, a), (_, b) in pairwise(points))

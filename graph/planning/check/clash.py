@@ -70,6 +70,10 @@ def _clash(clash: Clash, bundle: Bundle, stop: Callable[[], bool] | None) -> Ite
     if not clash.seats or not set(clash.seats) <= known:
         yield Refusal("clash", "clash.seats", "it is said of seats that the layout lacks")
         return
+    beyond = {s for m in members for s in _seats_of(bundle, m)} - set(clash.seats)
+    if beyond:
+        yield Refusal("clash", "clash.seats", f"a member looks at {', '.join(sorted(beyond))}, which it leaves out")
+        return
     for member, key in zip(clash.members, members, strict=True):
         where = f"clash.members[{members.index(key)}]"
         rest = _only(bundle, [m for m in members if m != key], clash.seats)
@@ -98,6 +102,17 @@ def _exists(bundle: Bundle, member: Member) -> bool:
     kind, place = member
     rows = {"rule": bundle.layout.rules, "demand": bundle.build.demands, "wish": bundle.question.wishes}.get(kind, ())
     return 0 <= place < len(rows)
+
+
+def _seats_of(bundle: Bundle, member: Member) -> set[str]:
+    """The seats that a member looks at."""
+    kind, place = member
+    if kind == "rule":
+        return {s for s in bundle.layout.rules[place].seats if s != "engine"}
+    if kind == "demand":
+        return {bundle.build.demands[place].seat}
+    word, _, seat = bundle.question.wishes[place].partition(":")
+    return {seat} if word in ("keep", "no-used") else set()
 
 
 def _only(bundle: Bundle, members: list[Member], seats: tuple[str, ...]) -> Bundle:
