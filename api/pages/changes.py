@@ -88,7 +88,7 @@ async def begin(request: Request, desk: CurrentDesk) -> Response:
             author = guard.writer(request, form, "edit")
             if not parts:
                 raise BadQuestion(_("no file was sent"), fix=_("choose one or several files"))
-            title = form.get("title", "").strip() or ", ".join(part.name for part in parts)
+            title = form.get("title", "").strip() or ", ".join(one.name for one in files)
             return twice.once(request, form, lambda: stage(request, parts, title, author), files=digest)
         except SpoolwrightError as error:
             return _start(request, desk, form, [said(error)], [])
@@ -103,12 +103,13 @@ def said(error: SpoolwrightError) -> str:
 
 async def _sent(request: Request) -> tuple[dict[str, str], list[Sent], bytes]:
     """The form's texts, its files, and a digest of the files."""
-    pairs = (await request.form()).multi_items()
-    files = [
-        Sent(value.filename, await value.read())
-        for _name, value in pairs
-        if isinstance(value, UploadFile) and value.filename
-    ]
+    async with request.form() as form:  # closes the files
+        pairs = form.multi_items()
+        files = [
+            Sent(value.filename, await value.read())
+            for _name, value in pairs
+            if isinstance(value, UploadFile) and value.filename
+        ]
     digest = hashlib.sha256()
     for one in files:
         digest.update(one.name.encode() + b"\0" + hashlib.sha256(one.data).digest())
@@ -185,6 +186,7 @@ def told_of(seen: preview.Preview, rows: int) -> dict[str, Any]:
         **paged("row", seen.rows.lines if seen.rows else (), rows, ROWS_A_PAGE),
         "summary": answers_in_words(seen.effect) if seen.effect else [],
         "question_href": question_href,
+        "question_text": question_text,
         "verdict_of": {verdict.value: verdict for verdict in Verdict}.get,
     }
 
@@ -209,6 +211,13 @@ def answers_in_words(effect: Effect) -> list[str]:
         turns = [one.turned for one in effect.asked if one.question.kind == kind]
         lines += summary(turns, noun) if turns else []
     return lines
+
+
+def question_text(question: Question) -> str:
+    """What is asked, in names."""
+    first, second = (question.unit or question.core), (question.part or question.build)
+    named_ = [first, second, question.seat, question.engine]
+    return ", ".join(text for text in named_ if text)
 
 
 def question_href(question: Question) -> str:

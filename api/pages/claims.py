@@ -14,7 +14,7 @@ from api.pages import guard, twice
 from api.pages.asking import address, thing_page
 from api.pages.changes import said, stage
 from api.pages.frame import _, form_of, page, trouble
-from api.pages.preview import texts
+from api.pages.preview import texts, with_units
 from api.pages.uploads import Part
 from api.words import named, spoken
 from graph import publish as writer
@@ -119,6 +119,7 @@ def _shown(request: Request, desk: Desk, id_: str, filled: dict[str, str], fault
     except SpoolwrightError as error:
         return trouble(request, desk, error)
     sheet, cells = BY_NAME[held.statement.sheet], texts(held.statement)
+    told = with_units(sheet.name, cells)
     about = subject(NAMED[sheet.name], *held.statement.key[:2]) if sheet.name in NAMED else ""
     core = held.statement.key[0] if sheet.key[0] == "tag" else ""
     return page(
@@ -137,7 +138,7 @@ def _shown(request: Request, desk: Desk, id_: str, filled: dict[str, str], fault
         about_href=address("/thing", name=named(about)) if about else f"/core/{core}" if core else "",
         core=core,
         named_cells=[(name, cells[name]) for name in sheet.key if cells.get(name)],
-        said_cells=[(c.name, cells[c.name]) for c in _open(sheet) if cells.get(c.name)],
+        said_cells=[(c.name, told[c.name]) for c in _open(sheet) if told.get(c.name)],
         fields=_open(sheet),
         ranked=sheet.settled == "ranked",
         takes_back=sheet.name in writer.TAKEN_BACK,

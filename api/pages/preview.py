@@ -20,6 +20,7 @@ from graph.ledger.watches import Watches
 from graph.model.finding import Finding
 from graph.model.sheet import BY_NAME
 from graph.model.statement import Statement
+from graph.sources.rows import unit_column
 from graph.sources.write import cells_of, columns_of
 
 SECONDS: Final = 8.0
@@ -162,11 +163,27 @@ def rows_of(differences: Iterable[Difference]) -> Rows:
 
 
 def _line(how: str, sheet: str, key: tuple[str, ...], before: Statement | None, after: Statement | None) -> Line:
-    old, new = texts(before), texts(after)
+    old, new = with_units(sheet, texts(before)), with_units(sheet, texts(after))
     names = [c.name for c in columns_of(BY_NAME[sheet]) if not c.key]
     cells = [Cell(n, old.get(n, ""), new.get(n, "")) for n in names if old.get(n) or new.get(n)]
     ids = tuple(s.id for s in (before, after) if s is not None)
-    return Line(how, sheet, " ".join(text for text in key if text), tuple(cells), ids)
+    columns = zip(BY_NAME[sheet].key, key, strict=True)
+    named = (text.replace("_", " ") if name == "feature" else text for name, text in columns)
+    return Line(how, sheet, " ".join(text for text in named if text), tuple(cells), ids)
+
+
+def with_units(sheet: str, cells: dict[str, str]) -> dict[str, str]:
+    """The cells with the row's unit beside each bare number, as a person reads them."""
+    column = unit_column(BY_NAME[sheet])
+    unit = cells.get(column, "")
+    if not unit:
+        return cells
+    sizes = {c.name for c in BY_NAME[sheet].columns if c.type in ("value", "size")}
+    return {
+        name: f"{text} {unit}" if name in sizes and not text[-1].isalpha() else text
+        for name, text in cells.items()
+        if name != column
+    }
 
 
 def texts(statement: Statement | None) -> dict[str, str]:
