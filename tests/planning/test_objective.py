@@ -2,6 +2,7 @@
 
 import random
 from collections import Counter
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -20,10 +21,11 @@ ORDERS = (
     ("lead", "changes"), ("changes", "lead", "time"),
 )  # fmt: skip
 NEVER = 10**9
+Held = Callable[..., None]
 
 
 @pytest.mark.slow
-def test_orders_and_the_pareto_set_are_those_of_all_plans() -> None:
+def test_orders_and_the_pareto_set_are_those_of_all_plans(held: Held) -> None:
     """All plans by k best, which test_planning_witness holds against trying everything; measures counted by hand."""
     seen: Counter[int] = Counter()
     for seed in range(110):
@@ -64,11 +66,13 @@ def test_orders_and_the_pareto_set_are_those_of_all_plans() -> None:
         assert complete
         assert [(o.cost, o.time) for o in found_front] == front, seed
         seen[len(front)] += 1
+    held("order of measures", "all plans, seven orders each", sum(seen.values()))
+    held("Pareto set", "all plans", sum(seen.values()))
     assert sum(seen.values()) >= 12
     assert sum(n for size, n in seen.items() if size > 1) >= 2
 
 
-def test_the_optimal_solutions_of_a_network_are_a_network_themselves() -> None:
+def test_the_optimal_solutions_of_a_network_are_a_network_themselves(held: Held) -> None:
     """200 networks: what `tight` leaves is every optimal solution and nothing else; witness: brute force."""
     ties = 0
     for seed in range(200):
@@ -89,6 +93,7 @@ def test_the_optimal_solutions_of_a_network_are_a_network_themselves() -> None:
         left = everything(only)
         assert [labels for _, labels in left] == sorted(best), seed
         assert all(cost == 0 and cost_of(plain, labels) == truth[0][0] for cost, labels in left)
+    held("order of measures", "brute force of what is tied", 200)
     assert ties > 20
 
 

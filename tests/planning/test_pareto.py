@@ -1,6 +1,7 @@
 """The Pareto front of two costs, against trying every choice and against CP-SAT's epsilon-constraint method."""
 
 import random
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -18,6 +19,7 @@ from graph.planning.network import Network, cost_of
 from graph.planning.objective import best_by, pareto
 from graph.planning.pareto import front
 
+Held = Callable[..., None]
 MOST_TRIED = 500
 """Choices that the witness tries; larger questions are left out."""
 
@@ -50,7 +52,9 @@ def two_costs(seed: int) -> tuple[Network, Network]:
 
 
 @pytest.mark.parametrize("rows", [1 << 20, 3])
-def test_the_front_is_that_of_all_choices_and_ties_go_by_labels(rows: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_front_is_that_of_all_choices_and_ties_go_by_labels(
+    rows: int, monkeypatch: pytest.MonkeyPatch, held: Held
+) -> None:
     """300 networks whole and in parts of three rows; witness: brute force."""
     monkeypatch.setattr(made, "_ROWS", rows)
     sizes = []
@@ -59,6 +63,8 @@ def test_the_front_is_that_of_all_choices_and_ties_go_by_labels(rows: int, monke
         truth = tried_front(first, second)
         assert [(p.first, p.second, p.choice) for p in front(first, second, never)] == truth, seed
         sizes.append(len(truth))
+    if rows > 3:
+        held("Pareto set", "brute force", len(sizes))
     assert sizes.count(0) >= 10
     assert sum(n > 1 for n in sizes) >= 100
     assert max(sizes) >= 6
@@ -66,7 +72,7 @@ def test_the_front_is_that_of_all_choices_and_ties_go_by_labels(rows: int, monke
 
 @pytest.mark.slow
 @pytest.mark.parametrize(("shape", "variables"), [("tree", 9), ("ring", 8), ("mesh", 6), ("stack", 8)])
-def test_the_front_is_the_one_that_cp_sat_finds(shape: str, variables: int) -> None:
+def test_the_front_is_the_one_that_cp_sat_finds(shape: str, variables: int, held: Held) -> None:
     """Windows on hidden sizes, seven candidates a variable; witness: epsilon-constraint, as textbooks have it."""
     seen = 0
     for seed in range(3):
@@ -78,12 +84,13 @@ def test_the_front_is_the_one_that_cp_sat_finds(shape: str, variables: int) -> N
         assert [(p.first, p.second) for p in found] == truth
         assert all((cost_of(first, p.choice), cost_of(second, p.choice)) == (p.first, p.second) for p in found)
         seen += len(truth)
+    held("Pareto set", "CP-SAT", 3)
     assert seen >= 6
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("batch", range(4))
-def test_money_against_time_is_what_trying_every_choice_finds(batch: int) -> None:
+def test_money_against_time_is_what_trying_every_choice_finds(batch: int, held: Held) -> None:
     """600 small bundles with cuts, services and used-up parts; witness: tests/support/pump_witness.py."""
     sizes: list[int] = []
     cuts = services = consumes = 0
@@ -103,6 +110,7 @@ def test_money_against_time_is_what_trying_every_choice_finds(batch: int) -> Non
         cuts += any(has[p][0] for p in truth)
         services += any(has[p][1] for p in truth)
         consumes += any(has[p][2] for p in truth)
+    held("Pareto set", "brute force of whole questions", len(sizes))
     assert len(sizes) >= 16  # 64 in all batches
     assert min(cuts, services, consumes) >= 4
     assert sum(n > 1 for n in sizes) >= 3

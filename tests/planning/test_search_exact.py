@@ -2,6 +2,7 @@
 
 import itertools
 import random
+from collections.abc import Callable
 
 import numpy as np
 import pytest
@@ -12,6 +13,7 @@ from graph.model.verdict import Proof
 from graph.planning.network import FORBIDDEN, LARGEST, Factor, Network
 from graph.planning.search import Limits, SearchResult, k_best
 
+Held = Callable[..., None]
 PLAIN = Limits()
 BOUNDED = Limits(small=0)
 FLOODED = Limits(small=0, flood=0)
@@ -22,7 +24,7 @@ def ranked(result: SearchResult) -> list[tuple[int, tuple[int, ...]]]:
 
 
 @pytest.mark.parametrize("block", range(12))
-def test_set_order_and_costs_are_those_of_trying_everything(block: int) -> None:
+def test_set_order_and_costs_are_those_of_trying_everything(block: int, held: Held) -> None:
     """1,200 networks, every k that matters, with and without bounds; witness: brute force."""
     impossible = 0
     for seed in range(block * 100, block * 100 + 100):
@@ -40,11 +42,13 @@ def test_set_order_and_costs_are_those_of_trying_everything(block: int) -> None:
                 assert not (result.complete and len(truth) > k)
                 assert result.complete or len(truth) >= k
                 assert all(cost(network, s.choice) == s.cost for s in result.solutions)
+    held("k best costs", "brute force", 100 - impossible)
+    held("infeasibility", "brute force", impossible)
     assert 5 < impossible < 60
 
 
 @pytest.mark.parametrize("shape", ["tree", "ring", "mesh", "stack"])
-def test_medium_networks_agree_with_cp_sat(shape: str) -> None:
+def test_medium_networks_agree_with_cp_sat(shape: str, held: Held) -> None:
     """112 networks of windows on hidden sizes; witness: CP-SAT, excluding one plan after the other."""
     impossible = 0
     for seed in range(28):
@@ -59,6 +63,8 @@ def test_medium_networks_agree_with_cp_sat(shape: str) -> None:
             assert all(cost(network, s.choice) == s.cost for s in ours.solutions)
             assert len({s.labels for s in ours.solutions}) == len(ours.solutions)
             assert ours.complete or not all_of_them
+    held("k best costs", "CP-SAT", 28 - impossible)
+    held("infeasibility", "CP-SAT", impossible)
     assert impossible < 20
 
 

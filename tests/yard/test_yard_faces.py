@@ -242,7 +242,7 @@ def test_http_gives_the_same_shelf_and_the_same_interchange(client: TestClient, 
 
 def test_a_report_with_a_refuted_assertion_ends_with_a_fault(folder: Path) -> None:
     said = run("interchange", "--report", "--store", str(folder), code=1)
-    assert "Refuted" in said and "vane-ring does not go" in said
+    assert "Refuted" in said and "vane ring does not go" in said
     run("interchange", "--store", str(folder), code=2)
 
 
