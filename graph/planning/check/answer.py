@@ -5,24 +5,28 @@ from collections.abc import Callable, Iterator
 from graph.model.bundle import Bundle
 from graph.model.plan import PlanAnswer
 from graph.model.verdict import Proof, Verdict
-from graph.planning.check.bound import Identity, Optimum, optimum
+from graph.planning.check.bound import Identity, Optimum, optimum_of
 from graph.planning.check.case import Case, Mode
 from graph.planning.check.compare import changes_something, compared, hangs_on, in_layout, in_order
 from graph.planning.check.refusal import Refusal
+from graph.planning.check.shared import Shared
 
 UNCONFIRMED = "optimality-not-confirmed"
 Placed = tuple[int, Identity]
 """A plan's place in the order: its cost, then its identity."""
 
 
-def check(answer: PlanAnswer, bundle: Bundle, stop: Callable[[], bool] | None = None) -> list[Refusal]:
+def check(
+    answer: PlanAnswer, bundle: Bundle, stop: Callable[[], bool] | None = None, shared: Shared | None = None
+) -> list[Refusal]:
     """Everything in the answer that the evidence does not bear out; an empty list confirms it.
 
     `stop` is asked now and then whether to give up proving optimality, which then comes out as one refusal
     with the code `optimality-not-confirmed`. The `sentence` and the cautions are words about
-    what is judged, and are not judged themselves.
+    what is judged, and are not judged themselves. `shared` spares what was worked out for other questions on the
+    same evidence; the refusals are the same with it and without.
     """
-    case = Case(bundle)
+    case = (shared or Shared()).case(bundle)
     found = list(_about(answer, bundle))
     mode: Mode = "possible" if answer.verdict is Verdict.UNKNOWN else "certain"
     for index, plan in enumerate(answer.plans):
@@ -31,7 +35,7 @@ def check(answer: PlanAnswer, bundle: Bundle, stop: Callable[[], bool] | None = 
     found += _open(case, answer)
     found += _proof(answer)
     if not found:
-        found += _best(answer, bundle, mode, stop)
+        found += _best(case, answer, mode, stop)
     return found
 
 
@@ -102,25 +106,25 @@ def _proof(answer: PlanAnswer) -> Iterator[Refusal]:
         yield Refusal("bound", "bound", f"a plan costs {plans[0].cost}, less than the bound {bound}")
 
 
-def _best(answer: PlanAnswer, bundle: Bundle, mode: Mode, stop: Callable[[], bool] | None) -> Iterator[Refusal]:
+def _best(case: Case, answer: PlanAnswer, mode: Mode, stop: Callable[[], bool] | None) -> Iterator[Refusal]:
     """What the answer claims of plans that it does not show."""
     if answer.proof is Proof.IMPOSSIBLE:
-        yield from _none(optimum(bundle, mode="possible", stop=stop), "a plan is possible")
+        yield from _none(optimum_of(case, mode="possible", stop=stop), "a plan is possible")
         return
     if mode == "possible" and answer.plans:
-        yield from _none(optimum(bundle, mode="certain", stop=stop), "a certain plan exists")
-    wanted = max(bundle.question.best, 1)
+        yield from _none(optimum_of(case, mode="certain", stop=stop), "a certain plan exists")
+    wanted = max(case.bundle.question.best, 1)
     stated = tuple((p.cost, p.identity) for p in answer.plans)
     if answer.proof is Proof.CHEAPEST:
         ceiling = stated[-1][0] if len(stated) == wanted else None
-        right = optimum(bundle, best=wanted, mode=mode, ceiling=ceiling, stop=stop)
+        right = optimum_of(case, best=wanted, mode=mode, ceiling=ceiling, stop=stop)
         more = len(stated) < wanted and len(right.plans) > len(stated)
         if right.stopped and not more and not any(a < b for a, b in zip(right.plans, stated, strict=False)):
             yield Refusal(UNCONFIRMED, "proof", "the checker was stopped before it had tried every cheaper plan")
         elif right.stopped or right.plans != stated:
             yield Refusal("optimality", "proof", _otherwise(right.plans, stated))
     elif answer.bound is not None:
-        right = optimum(bundle, best=1, mode=mode, ceiling=answer.bound - 1, stop=stop)
+        right = optimum_of(case, best=1, mode=mode, ceiling=answer.bound - 1, stop=stop)
         if right.costs:
             yield Refusal("bound", "bound", f"a plan costs {right.costs[0]}, less than the bound {answer.bound}")
         elif right.stopped:

@@ -8,12 +8,12 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 from graph.model.bundle import Bundle
-from graph.planning.check.case import Case, Mode
-from graph.planning.check.domains import Domains, Value
+from graph.planning.check.case import Case, Mode, Place
+from graph.planning.check.domains import Domains, Value, indexes
 from graph.planning.check.emptied import needlessly_empty
 from graph.planning.check.money import labour, operation_time, parts_consumed, services_done, sums
 from graph.planning.check.sizes import groups, least_sizes, needless
-from graph.planning.check.work import Place, Work
+from graph.planning.check.work import Work
 
 Identity = tuple[tuple[str, str, str, tuple[str, ...]], ...]
 Open = dict[str, int]  # seat: the values still open, as a bit set
@@ -49,7 +49,19 @@ def optimum(
     stop: Callable[[], bool] | None = None,
 ) -> Optimum:
     """The `best` first plans by (cost, identity) that differ in identity, those that cost over `ceiling` left out."""
-    search = _Search(Domains(Case(bundle), mode), best, ceiling, stop or (lambda: False))
+    return optimum_of(Case(bundle), best=best, mode=mode, ceiling=ceiling, stop=stop)
+
+
+def optimum_of(
+    case: Case,
+    *,
+    best: int = 1,
+    mode: Mode = "certain",
+    ceiling: int | None = None,
+    stop: Callable[[], bool] | None = None,
+) -> Optimum:
+    """The same of a bundle of which something was worked out already."""
+    search = _Search(Domains(case, mode), best, ceiling, stop or (lambda: False))
     stopped = False
     try:
         search.run()
@@ -113,7 +125,7 @@ class _Search:
         seat = min(undecided, key=lambda s: domains[s].bit_count())
         values = self.domains.values[seat]
         cheapest = values[_first(domains[seat])].cost
-        for index in _indexes(domains[seat]):
+        for index in indexes(domains[seat]):
             if self._too_dear(floor - cheapest + values[index].cost):
                 break
             narrowed = self._narrowed({**domains, seat: 1 << index}, [seat])
@@ -135,7 +147,7 @@ class _Search:
     def _first_identity(self, domains: Open) -> Identity:
         """No plan left here has an identity before this one."""
         values = self.domains.values
-        return tuple((s, *min(values[s][i].identity for i in _indexes(domains[s]))) for s in self.by_name)
+        return tuple((s, *min(values[s][i].identity for i in indexes(domains[s]))) for s in self.by_name)
 
     def _floor(self, domains: Open) -> int:
         """What any plan left here costs at least: the cheapest value of each seat, and what is due anyway."""
@@ -207,11 +219,10 @@ class _Search:
         while queue:
             seat = queue.pop()
             for mate in self.mates[seat]:
-                table = self.domains.pairs[mate, seat]
                 kept = 0
-                for index in _indexes(domains[mate]):
-                    if table[index] & domains[seat]:
-                        kept |= 1 << index
+                for alike, partners in self.domains.pairs[mate, seat]:
+                    if partners & domains[seat]:
+                        kept |= alike & domains[mate]
                 if kept != domains[mate]:
                     if not kept:
                         return None
@@ -229,18 +240,17 @@ class _Search:
         narrowed = []
         decided = self._decided(domains)
         for rule in self.domains.wide:
-            seats = [s for s in rule.seats if s in domains]
+            seats = rule.seats
             undecided = [s for s in seats if s not in decided]
             if len(undecided) > 1:
                 continue
-            works = {s: decided[s].work for s in seats if s in decided}
             seat = undecided[0] if undecided else seats[0]
+            seen = {s: self.domains.looks[rule.number, s] for s in seats}
+            looks = {s: next(look for look, alike in seen[s].items() if alike & domains[s]) for s in seats}
             kept = 0
-            for index in _indexes(domains[seat]):
-                value = self.domains.values[seat][index]
-                ordered = {s: value.work if s == seat else works[s] for s in seats}
-                if self.domains.may_hold(rule, ordered):
-                    kept |= 1 << index
+            for look, alike in seen[seat].items():
+                if alike & domains[seat] and self.domains.may_hold(rule, {**looks, seat: look}):
+                    kept |= alike & domains[seat]
             if not kept:
                 return None
             if kept != domains[seat]:
@@ -279,11 +289,3 @@ def _bits(values: list[Value], holds: Callable[[Value], bool]) -> int:
 
 def _first(bits: int) -> int:
     return (bits & -bits).bit_length() - 1
-
-
-def _indexes(bits: int) -> list[int]:
-    found = []
-    while bits:
-        found.append(_first(bits))
-        bits &= bits - 1
-    return found

@@ -1,9 +1,10 @@
 """What may fill a seat, and which sets of operations its part may carry (docs/semantics.md, section 3)."""
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from itertools import combinations
+from typing import NamedTuple
 
+from graph.model.claim import Claim
 from graph.model.fact import Alternative, Fact
 from graph.model.plan import SeatChoice
 from graph.model.record import Operation, Part, Seat
@@ -20,8 +21,7 @@ PERMITS = {
 """Why the code that is there does not permit the change, by effect."""
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
+class Option(NamedTuple):
     """What fills a seat, before any work: a part from a source, or nothing."""
 
     seat: str
@@ -35,6 +35,10 @@ class Option:
         return cls(choice.seat, choice.part, choice.source, choice.lot if choice.source == "donor" else "")
 
 
+ENGINE_SIDE = Option(ENGINE, "", ENGINE)
+"""What stands on the engine's side of a joint."""
+
+
 def options(case: Case, seat: Seat) -> list[Option]:
     """Every option of the seat that nothing forbids."""
     offered = [Option(seat.name, "", "empty")]
@@ -42,13 +46,17 @@ def options(case: Case, seat: Seat) -> list[Option]:
         found = case.found(source, lot, seat.name)
         if found is not None:
             offered.append(Option(seat.name, found.part, source, lot))
-    offered += [Option(seat.name, key, "new") for key in sorted(case.parts)]
+    offered += [Option(seat.name, key, "new") for key in case.parts_into.get(seat.kind, ())]
     return [o for o in offered if not objections(case, o)]
 
 
 def objections(case: Case, option: Option) -> list[str]:
     """Why this option may not fill its seat; empty when it may."""
-    seat = case.bundle.layout.seat(option.seat)
+    return case.own.once(("objections", option), lambda: _objections(case, option))
+
+
+def _objections(case: Case, option: Option) -> list[str]:
+    seat = case.seats.get(option.seat)
     if seat is None:
         return [f"the layout has no seat {option.seat}"]
     against = _wishes_against(case, option)
@@ -74,9 +82,29 @@ def objections(case: Case, option: Option) -> list[str]:
     return against
 
 
+def specimen(case: Case, option: Option) -> int:
+    """A number for all that is known of what fills a seat, however it came there; what is alike has the same."""
+    return case.own.once(option, lambda: case.things.number(_known_of(case, option)))
+
+
+def _known_of(case: Case, option: Option) -> tuple[object, ...]:
+    if option.seat == ENGINE:
+        return ENGINE, case.bundle.engine.key
+    used = option.source in ("kept", "donor")
+    return kind_of(case, option), option.part, option.part in case.parts, used, readings(case, option)
+
+
+def readings(case: Case, option: Option) -> tuple[Claim, ...]:
+    """What was read on the very part."""
+    if option.source not in ("kept", "donor"):
+        return ()
+    found = case.found(option.source, option.lot, option.seat)
+    return found.readings if found else ()
+
+
 def kind_of(case: Case, option: Option) -> str:
     """The kind of the option's part; a used part that nobody identified counts as of its seat's kind."""
-    seat = case.bundle.layout.seat(option.seat)
+    seat = case.seats.get(option.seat)
     if not option.part and seat and option.source in ("kept", "donor"):
         return seat.kind
     return case.parts[option.part].kind if option.part in case.parts else ""
@@ -103,7 +131,7 @@ def _wishes_against(case: Case, option: Option) -> list[str]:
 
 
 def _in_stock(case: Case, option: Option) -> bool:
-    seat, part = case.bundle.layout.seat(option.seat), case.parts.get(option.part)
+    seat, part = case.seats.get(option.seat), case.parts.get(option.part)
     return seat is not None and part is not None and sum(s.quantity for s in part.stock) >= seat.quantity
 
 
@@ -139,36 +167,38 @@ def _superseded(case: Case, part: Part) -> list[str]:
 
 def as_is(case: Case, option: Option, feature: str) -> Fact:
     """The feature of an option's part before any work."""
-    key = (option, feature)
-    if key not in case.seen:
-        case.seen[key] = _as_is(case, option, feature)
-    fact: Fact = case.seen[key]
-    return fact
+    return case.things.once(("as is", specimen(case, option), feature), lambda: _as_is(case, option, feature))
 
 
 def _as_is(case: Case, option: Option, feature: str) -> Fact:
     if option.seat == ENGINE:
         return settled(case.bundle.engine.key, feature, case.bundle.engine.claims, of_kind=True)
     if option.source in ("kept", "donor"):
-        found = case.found(option.source, option.lot, option.seat)
-        if found is not None and any(c.feature == feature for c in found.readings):
-            return settled(option.part, feature, found.readings, of_kind=False)
+        read = readings(case, option)
+        if any(c.feature == feature for c in read):
+            return settled(option.part, feature, read, of_kind=False)
         known = case.features.get(feature)
         if known is not None and known.wears:
             return Fact(option.part, feature, "unknown", why="worn part, not read")
-    part = case.parts.get(option.part)
-    return settled(option.part, feature, part.claims if part else (), of_kind=True)
+    return of_kind(case, option.part, feature)
+
+
+def of_kind(case: Case, part: str, feature: str) -> Fact:
+    """What the claims about a part's kind say of the feature."""
+    if part not in case.parts:
+        return settled(part, feature, (), of_kind=True)
+    key = ("of kind", part, feature)
+    return case.things.once(key, lambda: settled(part, feature, case.claims(part, feature), of_kind=True))
 
 
 def kind_operations(case: Case, option: Option) -> dict[str, Operation]:
     """The operations that the option's part may undergo, by name."""
     kind = kind_of(case, option)
-    key = ("operations", kind)
-    if key not in case.seen:
-        line = case.lineage(kind)
-        case.seen[key] = {o.name: o for o in case.bundle.operations if o.kind and o.kind in line}
-    mine: dict[str, Operation] = case.seen[key]
-    return mine
+    return case.things.once(("operations", kind), lambda: _operations(case, case.lineage(kind)))
+
+
+def _operations(case: Case, line: Sequence[str]) -> dict[str, Operation]:
+    return {o.name: o for o in case.bundle.operations if o.kind and o.kind in line}
 
 
 def set_objections(case: Case, option: Option, names: Sequence[str], mode: Mode) -> list[str]:
@@ -197,8 +227,7 @@ def set_objections(case: Case, option: Option, names: Sequence[str], mode: Mode)
             against += _effect_objections(case, option, o, mode)
     changed = [o.feature for o in chosen if o.effect != "service"]
     against += [f"two operations change {f}" for f in sorted(set(changed)) if changed.count(f) > 1]
-    kept = {d.feature for d in case.bundle.build.demands if d.seat == option.seat and d.type == "keep" and d.feature}
-    against += [f"{f} is to stay as it is" for f in sorted(kept & set(changed))]
+    against += [f"{f} is to stay as it is" for f in sorted(set(changed)) if (option.seat, f) in case.untouched]
     return against
 
 
@@ -212,6 +241,11 @@ def _is_done(case: Case, option: Option, operation: Operation) -> bool:
 
 
 def _effect_objections(case: Case, option: Option, operation: Operation, mode: Mode) -> list[str]:
+    key = ("effect", specimen(case, option), operation.name, mode)
+    return case.things.once(key, lambda: _against_effect(case, option, operation, mode))
+
+
+def _against_effect(case: Case, option: Option, operation: Operation, mode: Mode) -> list[str]:
     before = as_is(case, option, operation.feature)
     name = operation.name
     if operation.effect in ("set_code", "add_feature") and operation.to_value is None:
@@ -247,16 +281,13 @@ def operation_sets(case: Case, option: Option, mode: Mode) -> Iterator[tuple[str
     """Every set the option's part may carry, the empty one first; services come with what needs them."""
     yield ()
     mine = kind_operations(case, option)
-    judged = {(seat, feature) for rule in case.bundle.layout.rules for seat, feature in rule.operands}
-    judged |= {(d.seat, d.feature) for d in case.bundle.build.demands}
-    if option.source in ("kept", "donor"):
-        judged |= {(option.seat, feature) for feature in case.used_limits(option.part)}
+    limited = case.used_limits(option.part) if option.source in ("kept", "donor") else {}
     needed = {n for o in mine.values() for n in o.needs}
     able = [
         o.name
         for o in mine.values()
         if o.effect != "service"
-        and ((option.seat, o.feature) in judged or o.name in needed)
+        and ((option.seat, o.feature) in case.looked_at or o.feature in limited or o.name in needed)
         and not _effect_objections(case, option, o, mode)
     ]
     for size in range(1, len(able) + 1):

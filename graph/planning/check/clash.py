@@ -12,37 +12,40 @@ from graph.model.record import Demand
 from graph.model.value import Amount
 from graph.model.verdict import Proof, Verdict
 from graph.planning.check.answer import UNCONFIRMED, check
-from graph.planning.check.bound import optimum
-from graph.planning.check.case import Case
+from graph.planning.check.bound import optimum_of
 from graph.planning.check.compare import compared
 from graph.planning.check.refusal import Refusal
+from graph.planning.check.shared import Shared
 
 Member = tuple[str, int]
 
 
-def check_why(answer: WhyAnswer, bundle: Bundle, stop: Callable[[], bool] | None = None) -> list[Refusal]:
+def check_why(
+    answer: WhyAnswer, bundle: Bundle, stop: Callable[[], bool] | None = None, shared: Shared | None = None
+) -> list[Refusal]:
     """Everything in the answer that the evidence does not bear out; an empty list confirms it.
 
     That no other way out is cheaper is not judged; that each way is one, that no part of it is needless, and
     what it costs, is.
     """
+    shared = shared or Shared()
     found = list(_about(answer, bundle))
     if answer.clash is not None:
-        found += _clash(answer.clash, bundle, stop)
+        found += _clash(answer.clash, bundle, stop, shared)
     elif answer.verdict is Verdict.NO and not found:
-        found += _barren(bundle, stop)
+        found += _barren(bundle, stop, shared)
     for index, way in enumerate(answer.ways):
         where = f"ways[{index}]"
         asked = _given_up(bundle, way.changes)
         if asked is None:
             found.append(Refusal("way", where, "it gives up what the question does not ask, or a safety rule"))
             continue
-        for refusal in check(way.answer, asked, stop):
+        for refusal in check(way.answer, asked, stop, shared):
             found.append(replace(refusal, where=f"{where}.{refusal.where}"))
         if not way.answer.plans:
             found.append(Refusal("way", where, "it leads to no plan"))
         if len(way.changes) > 1:
-            found += _needless(bundle, way.changes, where, stop)
+            found += _needless(bundle, way.changes, where, stop, shared)
     return found
 
 
@@ -61,7 +64,7 @@ def _about(answer: WhyAnswer, bundle: Bundle) -> Iterator[Refusal]:
         yield Refusal("causes", "causes", "nothing is named that stands in the way")
 
 
-def _clash(clash: Clash, bundle: Bundle, stop: Callable[[], bool] | None) -> Iterator[Refusal]:
+def _clash(clash: Clash, bundle: Bundle, stop: Callable[[], bool] | None, shared: Shared) -> Iterator[Refusal]:
     members = [(m.kind, m.place) for m in clash.members]
     if not members or len(set(members)) != len(members) or not all(_exists(bundle, m) for m in members):
         yield Refusal("clash", "clash", "it names nothing, something twice, or something that is not asked")
@@ -77,22 +80,22 @@ def _clash(clash: Clash, bundle: Bundle, stop: Callable[[], bool] | None) -> Ite
     for member, key in zip(clash.members, members, strict=True):
         where = f"clash.members[{members.index(key)}]"
         rest = _only(bundle, [m for m in members if m != key], clash.seats)
-        case = Case(rest)
+        case = shared.case(rest)
         for refusal in compared(case, member.without, "possible", f"{where}.without"):
             yield Refusal("clash-not-minimal", refusal.where, f"without it there is no such plan: {refusal.text}")
         if member.kind == "rule" and member.safety != bundle.layout.rules[member.place].safety:
             yield Refusal("clash", where, "whether it is a safety rule is said wrongly")
-    right = optimum(_only(bundle, members, clash.seats), mode="possible", stop=stop)
+    right = optimum_of(shared.case(_only(bundle, members, clash.seats)), mode="possible", stop=stop)
     if right.costs:
         yield Refusal("clash", "clash", f"all of it can be met together, for {right.costs[0]}")
     elif right.stopped:
         yield Refusal(UNCONFIRMED, "clash", "the checker was stopped before it had tried everything")
 
 
-def _barren(bundle: Bundle, stop: Callable[[], bool] | None) -> Iterator[Refusal]:
+def _barren(bundle: Bundle, stop: Callable[[], bool] | None, shared: Shared) -> Iterator[Refusal]:
     """Without a clash some seat must be one that nothing can fill whatever is asked."""
     for seat in bundle.layout.seats:
-        right = optimum(_only(bundle, [], (seat.name,)), mode="possible", stop=stop)
+        right = optimum_of(shared.case(_only(bundle, [], (seat.name,))), mode="possible", stop=stop)
         if not right.costs and not right.stopped:
             return
     yield Refusal("causes", "causes", "every seat can be filled, so that something clashes and is not named")
@@ -184,14 +187,14 @@ def _ends(demand: Demand) -> tuple[int | None, int | None]:
 
 
 def _needless(
-    bundle: Bundle, changes: tuple[Change, ...], where: str, stop: Callable[[], bool] | None
+    bundle: Bundle, changes: tuple[Change, ...], where: str, stop: Callable[[], bool] | None, shared: Shared
 ) -> Iterator[Refusal]:
     """Every change is needed: with any one of them left out the question is still impossible."""
     for index, change in enumerate(changes):
         rest = tuple(replace(c, becomes=None) for c in changes if c is not change)
         fewer = _given_up(bundle, rest)
         assert fewer is not None
-        right = optimum(fewer, mode="possible", stop=stop)
+        right = optimum_of(shared.case(fewer), mode="possible", stop=stop)
         if right.costs:
             yield Refusal("way-not-minimal", f"{where}.changes[{index}]", "it need not be given up")
         elif right.stopped:

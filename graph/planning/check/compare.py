@@ -8,13 +8,13 @@ from graph.model.plan import CostLine, Plan, SeatChoice, Step
 from graph.model.record import Operation
 from graph.model.value import spelled_code
 from graph.model.verdict import Operand, RuleVerdict, Verdict
-from graph.planning.check.case import ENGINE, Case, Mode, Ruled
+from graph.planning.check.case import ENGINE, Case, Mode, Place, Ruled
 from graph.planning.check.choices import CUTS, Option, coded, kind_operations
 from graph.planning.check.derive import Derived, derived
 from graph.planning.check.money import Line, seat_quantity
 from graph.planning.check.refusal import Refusal
 from graph.planning.check.sequence import out_of_order
-from graph.planning.check.work import Place, Work
+from graph.planning.check.work import Work
 from graph.planning.check.worn import wears
 
 

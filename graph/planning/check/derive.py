@@ -3,13 +3,13 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from graph.planning.check.case import Case, Mode
+from graph.planning.check.case import Case, Mode, Place
 from graph.planning.check.choices import CUTS, Option, objections, set_objections
 from graph.planning.check.emptied import needlessly_empty
 from graph.planning.check.money import Sums, sums
 from graph.planning.check.sizes import Setting, least_sizes, needless, settings
 from graph.planning.check.unfilled import missed
-from graph.planning.check.work import Place, Work
+from graph.planning.check.work import Work
 from graph.planning.check.worn import worn_out
 
 Chosen = Mapping[str, tuple[Option, tuple[str, ...]]]
@@ -91,11 +91,3 @@ def unreachable(work: Work) -> list[Objection]:
         if not known and work.mode == "certain":
             against.append(Objection("limit", f"{seat}.{feature}", "the size before the cut is not known"))
     return against
-
-
-def value_cost(case: Case, option: Option, names: tuple[str, ...]) -> tuple[Work, int]:
-    """The least that one seat's choice can cost whatever the others are, services and used-up parts apart."""
-    work = Work(case, "possible", {option.seat: (option, names)})
-    starts = {place: cut.start for place, cut in work.cuts.items()}
-    mine = sums(work, starts)
-    return work, sum(line.amount or 0 for line in mine.lines if line.seat)

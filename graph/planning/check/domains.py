@@ -1,19 +1,24 @@
 """The values of each seat for the bound: an option with a set of operations, and which values go together."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import product
 
+from graph.model.record import Demand
 from graph.planning.check.case import ENGINE, Case, Mode, Ruled, allowed
-from graph.planning.check.choices import Option, kind_operations, operation_sets, options
-from graph.planning.check.derive import unreachable, value_cost
-from graph.planning.check.rules import is_amounts, judged, span, sum_of
+from graph.planning.check.choices import Option, kind_operations, operation_sets, options, specimen
+from graph.planning.check.derive import unreachable
+from graph.planning.check.money import labour, operation_time, option_lines
+from graph.planning.check.sight import Sight, may_hold, sight
 from graph.planning.check.unfilled import missed
-from graph.planning.check.work import Cut, Place, State, Work
+from graph.planning.check.work import Work
 from graph.planning.check.worn import worn_out
 
+Look = tuple[Sight, ...] | None
+"""What a rule sees of one seat, in the order of its operands; None: the seat stays empty."""
 
-@dataclass(frozen=True, slots=True)
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Value:
     """One way to fill a seat. `cost` is the least it can add, services and used-up parts apart."""
 
@@ -22,7 +27,7 @@ class Value:
     cost: int
     changed: bool
     near: frozenset[str]  # the seats on which the need for its operations and the depth of its cuts may hang
-    work: Work = field(compare=False, hash=False, repr=False)
+    work: Work
 
     @property
     def identity(self) -> tuple[str, str, tuple[str, ...]]:
@@ -32,42 +37,60 @@ class Value:
 
 @dataclass
 class Domains:
-    """All values by seat, cheapest first, and the pairs that no rule forbids, as bit sets."""
+    """All values by seat, cheapest first, and which of them no rule forbids to go together.
+
+    Sets of values are bit sets. Without a value for some seat nothing else is worked out.
+    """
 
     case: Case
     mode: Mode
     values: dict[str, list[Value]] = field(init=False)
-    pairs: dict[tuple[str, str], list[int]] = field(init=False)  # (seat, other): of each value, the other's values
+    pairs: dict[tuple[str, str], list[tuple[int, int]]] = field(init=False, default_factory=dict)
+    """(seat, other): the seat's values that go with the same ones of the other, with those."""
     wide: list[Ruled] = field(init=False)  # rules over more than two seats
-    _known: dict[object, bool] = field(init=False, default_factory=dict)
+    looks: dict[tuple[int, str], dict[Look, int]] = field(init=False, default_factory=dict)
+    """(number of a rule, seat): the seat's values that look alike to the rule."""
 
     def __post_init__(self) -> None:
-        layout = self.case.bundle.layout
-        self.values = {seat.name: self._values_of(seat.name) for seat in layout.seats}
-        self.pairs = {}
-        self.wide = []
-        for rule in self.case.rules:
+        self.values = {seat: self._values_of(seat) for seat in self.case.seats}
+        known = [rule for rule in self.case.rules if set(rule.seats) <= set(self.values)]
+        self.wide = [rule for rule in known if len(rule.seats) > 2]
+        if not all(self.values.values()):
+            return
+        going: dict[tuple[str, str], list[int]] = {}
+        for rule in (rule for rule in known if len(rule.seats) > 1):
+            for seat in rule.seats:
+                self.looks[rule.number, seat] = self._looks(rule, seat)
             if len(rule.seats) == 2:
-                self._pair(rule, rule.seats[0], rule.seats[1])
-            elif len(rule.seats) > 2:
-                self.wide.append(rule)
+                self._pair(rule, going)
+        self.pairs = {seats: _alike(each) for seats, each in going.items()}
 
     def _values_of(self, name: str) -> list[Value]:
-        seat = self.case.bundle.layout.seat(name)
-        assert seat is not None
         made: list[Value] = []
-        for option in self._lots(options(self.case, seat)):
-            for names in operation_sets(self.case, option, self.mode):
-                if worn_out(self.case, option, names, self.mode) or missed(self.case, option, self.mode):
-                    continue
-                work, cost = value_cost(self.case, option, names)
-                work = Work(self.case, self.mode, work.chosen)
-                if unreachable(work) or not self._stands_alone(work, name):
-                    continue
-                mine = kind_operations(self.case, option)
-                changed = option.source in ("new", "donor") or any(mine[n].effect != "service" for n in names)
-                made.append(Value(option, names, cost, changed, self._near(work, name), work))
+        for option in self._lots(options(self.case, self.case.seats[name])):
+            made += self._with_work(option)
         return sorted(made, key=lambda v: (v.cost, v.option.part, v.option.source, v.option.lot, v.names))
+
+    def _with_work(self, option: Option) -> list[Value]:
+        """The option with each set of operations with which it may stand, whatever fills the other seats."""
+        key = ("values", option, specimen(self.case, option), self.mode)
+        return self.case.asked.once(key, lambda: list(self._worked(option)))
+
+    def _worked(self, option: Option) -> Iterator[Value]:
+        case, mode, seat = self.case, self.mode, option.seat
+        workable = {(seat, o.feature) for o in kind_operations(case, option).values() if o.effect != "service"}
+        worn = {(seat, wear.feature) for wear in worn_out(case, option, (), mode)}
+        rules = case.rules_of[seat] if option.source != "empty" else []
+        as_it_is = Work(case, mode, {seat: (option, ())})
+        settled = [rule for rule in rules if workable.isdisjoint(rule.operands)]
+        if not worn <= workable or missed(case, option, mode) or not self._stands(as_it_is, settled):
+            return
+        rules = [rule for rule in rules if not workable.isdisjoint(rule.operands)]
+        for names in operation_sets(case, option, mode):
+            work = Work(case, mode, {seat: (option, names)})
+            if worn <= work.changes.keys() and not unreachable(work) and self._stands(work, rules, work.demands):
+                changed = option.source in ("new", "donor") or bool(work.changes)
+                yield Value(option, names, _cost(work, seat), changed, self._near(work, seat), work)
 
     def _near(self, work: Work, seat: str) -> frozenset[str]:
         rules = [rule for place in work.changes for rule in self.case.rules_about.get(place, ())]
@@ -82,100 +105,74 @@ class Domains:
             kept.setdefault(option.part if alike else option, option)
         return list(kept.values())
 
-    def _stands_alone(self, work: Work, seat: str) -> bool:
-        """The rules and demands that look at this seat (and the engine) alone; a cut may have any size."""
-        for rule in work.rules:
-            if seat in rule.seats and not self.may_hold(rule, {seat: work}):
-                return False
-        free = set(work.cuts)
-        return all(allowed(work.demand(d, {}), self.mode) for d in work.demands if (d.seat, d.feature) not in free)
+    def _stands(self, work: Work, rules: Iterable[Ruled], demands: Iterable[Demand] = ()) -> bool:
+        """Whether rules and demands that look at one seat (and the engine) let it stand; a cut may have any size."""
+        return all(
+            may_hold(self.case, rule, [sight(work, place) for place in rule.operands], self.mode) for rule in rules
+        ) and all(allowed(work.demand(d, {}), self.mode) for d in demands if (d.seat, d.feature) not in work.cuts)
 
-    def _pair(self, rule: Ruled, one: str, other: str) -> None:
+    def _looks(self, rule: Ruled, seat: str) -> dict[Look, int]:
+        places = [place for place in rule.operands if place[0] == seat]
+        alike: dict[Look, int] = {}
+        for index, value in enumerate(self.values[seat]):
+            empty = value.option.source == "empty"
+            look = None if empty else tuple(sight(value.work, place) for place in places)
+            alike[look] = alike.get(look, 0) | 1 << index
+        return alike
+
+    def _pair(self, rule: Ruled, going: dict[tuple[str, str], list[int]]) -> None:
+        one, other = rule.seats
+        barred: dict[str, dict[int, int]] = {one: {}, other: {}}  # of each seat's values alike, the other's
+        looks = [self.looks[rule.number, seat].items() for seat in rule.seats]
+        for (left, mine), (right, theirs) in product(*looks):
+            if not self.may_hold(rule, {one: left, other: right}):
+                barred[one][mine] = barred[one].get(mine, 0) | theirs
+                barred[other][theirs] = barred[other].get(theirs, 0) | mine
         for seat, mate in ((one, other), (other, one)):
             full = (1 << len(self.values[mate])) - 1
-            self.pairs.setdefault((seat, mate), [full] * len(self.values[seat]))
-        groups = {seat: self._by_state(rule, seat) for seat in (one, other)}
-        for (_, left), (_, right) in product(groups[one].items(), groups[other].items()):
-            works = {one: self.values[one][left[0]].work, other: self.values[other][right[0]].work}
-            if self.may_hold(rule, works):
-                continue
-            for seat, mate, mine, theirs in ((one, other, left, right), (other, one, right, left)):
-                barred = sum(1 << i for i in theirs)
-                for i in mine:
-                    self.pairs[seat, mate][i] &= ~barred
+            each = going.setdefault((seat, mate), [full] * len(self.values[seat]))
+            for alike, bars in barred[seat].items():
+                for index in indexes(alike):
+                    each[index] &= ~bars
 
-    def _by_state(self, rule: Ruled, seat: str) -> dict[object, list[int]]:
-        """The seat's values, those alike to the rule together."""
-        groups: dict[object, list[int]] = {}
-        for index, value in enumerate(self.values[seat]):
-            groups.setdefault(self.state(rule, seat, value.work), []).append(index)
-        return groups
-
-    def state(self, rule: Ruled, seat: str, work: Work) -> tuple[State, ...]:
-        """All that a rule can see of a seat's value."""
-        return tuple(work.state(place) for place in rule.operands if place[0] == seat)
-
-    def may_hold(self, rule: Ruled, works: dict[str, Work]) -> bool:
+    def may_hold(self, rule: Ruled, looks: Mapping[str, Look]) -> bool:
         """Whether some sizes of the cuts let the rule stand; True when it does not apply."""
-        if any(w.chosen[seat][0].source == "empty" for seat, w in works.items()):
+        if None in looks.values():
             return True
-        key = (rule.number, *(self.state(rule, seat, w) for seat, w in works.items()))
-        if key not in self._known:
-            self._known[key] = self._may_hold(rule, works)
-        return self._known[key]
+        return may_hold(self.case, rule, list(self._sights(rule, looks)), self.mode)
 
-    def _may_hold(self, rule: Ruled, works: dict[str, Work]) -> bool:
-        any_work = next(iter(works.values()))
-        cuts: list[tuple[Cut, int]] = []
-        facts = []
-        ends = span(rule.rule)
-        for index, (seat, feature) in enumerate(rule.operands):
-            work = any_work if seat == ENGINE else works[seat]
-            place: Place = (seat, feature)
-            cut = work.cuts.get(place)
-            if cut is None:
-                facts.append((index, work.fact(place, {})))
-            else:
-                sign = ends.signs[index] if ends and index < len(ends.signs) else 1
-                cuts.append((cut, sign))
-        if not cuts:
-            return allowed(judged(self.case, rule.rule, [f for _, f in facts])[0], self.mode)
-        befores = [c.before for c, _ in cuts]
-        rest = [f for _, f in facts]
-        if not all(f.settles for f in rest) or ends is None or not is_amounts([*befores, *rest]):
-            return self.mode == "possible"
-        slack = sum(c.capability for c, _ in cuts)
-        low, high = _reach(cuts)
-        floors, ceilings = [], []
-        for chosen in product(*(f.alternatives for f in rest)):
-            least, most = sum_of([ends.signs[i] for i, _ in facts], chosen)
-            if self.mode == "certain":
-                floors += [ends.low - least + slack] if ends.low is not None else []
-                ceilings += [ends.high - most - slack] if ends.high is not None else []
-            elif _meets(ends.low, least - slack, ends.high, most + slack, low, high):
-                return True
-        if self.mode == "possible":
-            return False
-        floor = max([*floors, *([low] if low is not None else [])], default=None)
-        ceiling = min([*ceilings, *([high] if high is not None else [])], default=None)
-        return floor is None or ceiling is None or floor <= ceiling
+    def _sights(self, rule: Ruled, looks: Mapping[str, Look]) -> Iterator[Sight]:
+        """Those of the rule's operands, in their order."""
+        seen = {seat: iter(look or ()) for seat, look in looks.items()}
+        nothing = Work(self.case, self.mode, {})
+        for seat, feature in rule.operands:
+            yield sight(nothing, (seat, feature)) if seat == ENGINE else next(seen[seat])
 
 
-def _meets(
-    end_low: int | None, least: int, end_high: int | None, most: int, low: int | None, high: int | None
-) -> bool:
-    """Whether some size in low..high puts [size + least, size + most] where it touches the rule's ends."""
-    floor = max([x for x in (low, None if end_low is None else end_low - most) if x is not None], default=None)
-    ceiling = min([x for x in (high, None if end_high is None else end_high - least) if x is not None], default=None)
-    return floor is None or ceiling is None or floor <= ceiling
+def _cost(work: Work, seat: str) -> int:
+    """The least that this seat's choice can cost whatever the others are, services and used-up parts apart."""
+    option, names = work.chosen[seat]
+    mine = kind_operations(work.case, option)
+    starts = {place: cut.start for place, cut in work.cuts.items()}
+    times = [(mine[n].rate, operation_time(work, seat, mine[n], starts)) for n in names if n in mine]
+    return sum(line.amount or 0 for line in option_lines(work.case, option)) + sum(
+        labour(work.case, rate, time) or 0 for rate, time in times
+    )
 
 
-def _reach(cuts: Iterable[tuple[Cut, int]]) -> tuple[int | None, int | None]:
-    """The least and greatest of the signed sum of the cuts' sizes; None is open."""
-    low: int | None = 0
-    high: int | None = 0
-    for cut, sign in cuts:
-        first, last = (cut.start, cut.end) if cut.sign * sign > 0 else (cut.end, cut.start)
-        low = None if low is None or first is None else low + sign * first
-        high = None if high is None or last is None else high + sign * last
-    return low, high
+def _alike(each: list[int]) -> list[tuple[int, int]]:
+    """The values that go with the same ones of the other seat together."""
+    together: dict[int, int] = {}
+    for index, partners in enumerate(each):
+        together[partners] = together.get(partners, 0) | 1 << index
+    return [(mine, partners) for partners, mine in together.items()]
+
+
+def indexes(bits: int) -> list[int]:
+    """The members of a bit set, in order."""
+    found = []
+    while bits:
+        first = bits & -bits
+        found.append(first.bit_length() - 1)
+        bits ^= first
+    return found

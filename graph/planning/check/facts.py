@@ -1,6 +1,7 @@
 """A feature settled from its claims (docs/semantics.md, section 1)."""
 
 from collections.abc import Iterable
+from itertools import combinations
 
 from graph.model.claim import Claim, Rank
 from graph.model.fact import Alternative, Fact, Status
@@ -24,12 +25,13 @@ def settled(subject: str, feature: str, claims: Iterable[Claim], *, of_kind: boo
     for place in sorted({c.position for c in mine}):
         here = [c for c in mine if c.position == place]
         latest = [c for c in here if not any(o.source == c.source and o.date > c.date for o in here)]
-        best = min(_weight(c, of_kind) for c in latest)
-        best_here = [c for c in latest if _weight(c, of_kind) == best]
+        weights = [_weight(c, of_kind) for c in latest]
+        best = min(weights)
+        best_here = [c for c, weight in zip(latest, weights, strict=True) if weight == best]
         governing += best_here
         if best == Rank.HEARD:
             status = "heard"
-        elif status != "heard" and not all(_agree(a, b) for a in best_here for b in best_here):
+        elif status != "heard" and not all(_agree(a, b) for a, b in combinations(best_here, 2)):
             status = "disputed"
     return Fact(
         subject,

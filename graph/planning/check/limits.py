@@ -3,10 +3,9 @@
 from dataclasses import dataclass
 
 from graph.model.claim import Claim, Rank
-from graph.model.fact import Fact
 from graph.model.record import Operation
 from graph.planning.check.case import Case
-from graph.planning.check.choices import Option, as_is
+from graph.planning.check.choices import Option, as_is, of_kind, readings
 from graph.planning.check.facts import settled
 
 
@@ -31,7 +30,10 @@ def limit_of(case: Case, option: Option, operation: Operation) -> CutLimit:
         end = (stop.low if widen else stop.high) if stop.settles else None
         if end is not None:
             known.append((end, frozenset(c for a in stop.alternatives for c in a.claims)))
-    for fact in (before, _of_kind(case, option, operation.feature)):
+    for fact in (
+        before,
+        of_kind(case, option.part, operation.feature),
+    ):  # the kind's limits hold for a read part, too
         stated = fact.limit_max if widen else fact.limit_min
         if stated is not None and fact.settles:
             known.append((stated, frozenset(c for a in fact.alternatives for c in a.claims)))
@@ -54,22 +56,15 @@ def limit_of(case: Case, option: Option, operation: Operation) -> CutLimit:
     )
 
 
-def _of_kind(case: Case, option: Option, feature: str) -> Fact:
-    """What the claims about the kind say: their limits hold for a part that was read, too."""
-    part = case.parts.get(option.part)
-    return settled(option.part, feature, part.claims if part else (), of_kind=True)
-
-
 def _wall(case: Case, option: Option, operation: Operation) -> tuple[int | None, frozenset[str], list[str]]:
     """The room that the wall leaves for the feature, the statements it rests on, and what is not known of it."""
     feature = operation.wall_feature
-    found = case.found(option.source, option.lot, option.seat) if option.source in ("kept", "donor") else None
-    readings = tuple(c for c in found.readings if c.feature == feature) if found else ()
+    read = tuple(c for c in readings(case, option) if c.feature == feature)
     missing: list[str] = []
     thinnest: list[int] = []
     said: set[str] = set()
     for place in operation.wall_positions or ("",):
-        here: tuple[Claim, ...] = tuple(c for c in readings if c.position == place)
+        here: tuple[Claim, ...] = tuple(c for c in read if c.position == place)
         wall = settled(option.part, feature, here, of_kind=False)
         if not wall.settles or wall.low is None:
             missing.append(f"{feature} not read" + (f" at {place}" if place else ""))

@@ -2,13 +2,12 @@
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from fractions import Fraction
 
 from graph.model.record import Consume, Operation, Price
-from graph.planning.check.case import Case
+from graph.planning.check.case import Case, Place
 from graph.planning.check.choices import CUTS, Option, kind_operations
-from graph.planning.check.sizes import depth_time, round_half_up
-from graph.planning.check.work import Place, Work
+from graph.planning.check.sizes import depth_time, half_up, round_half_up
+from graph.planning.check.work import Work
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,17 +116,8 @@ def sums(work: Work, least: Mapping[Place, int]) -> Sums:
     times: dict[tuple[str, str], int] = {}
     strip = 0
     for seat, (option, names) in work.chosen.items():
-        quantity = seat_quantity(case, seat)
-        if option.source == "new":
-            part = case.parts.get(option.part)
-            lines.append(_price_line("part", option.part, seat, quantity, part.price_new if part else None))
-        if option.source == "donor":
-            part = case.parts.get(option.part)
-            lines.append(_price_line("donor", option.part, seat, quantity, part.price_used if part else None))
-            taken = strip_time(case, seat)
-            strip += taken
-            if taken:
-                lines.append(_labour_line(case, "labour", "strip", seat, "shop", taken, frozenset()))
+        lines += option_lines(case, option)
+        strip += strip_time(case, seat) if option.source == "donor" else 0
         mine = kind_operations(case, option)
         for operation in (mine[n] for n in names if n in mine):
             times[seat, operation.name] = time = operation_time(work, seat, operation, least)
@@ -147,30 +137,44 @@ def sums(work: Work, least: Mapping[Place, int]) -> Sums:
     return Sums(tuple(lines), services, consumed, times, deposits, sum(times.values()) + strip, lead)
 
 
+def option_lines(case: Case, option: Option) -> list[Line]:
+    """What the part that fills a seat costs, with the labour of taking it out of a donor."""
+    if option.source not in ("new", "donor"):
+        return []
+    part, quantity = case.parts.get(option.part), seat_quantity(case, option.seat)
+    if option.source == "new":
+        return [_price_line("part", option.part, option.seat, quantity, part.price_new if part else None)]
+    bought = _price_line("donor", option.part, option.seat, quantity, part.price_used if part else None)
+    taken = strip_time(case, option.seat)
+    if not taken:
+        return [bought]
+    return [bought, _labour_line(case, "labour", "strip", option.seat, "shop", taken, frozenset())]
+
+
 def operation_time(work: Work, seat: str, operation: Operation, least: Mapping[Place, int]) -> int:
     """The time of one operation in one seat. [ms]"""
-    time = Fraction(operation.setup + operation.time)
+    time = operation.setup + operation.time
     place = (seat, operation.feature)
-    if place in work.cuts and operation.effect in CUTS:
-        time += depth_time(work.cuts[place], least[place])
-    return round_half_up(time)
+    if place not in work.cuts or operation.effect not in CUTS:
+        return time
+    return round_half_up(time + depth_time(work.cuts[place], least[place]))
 
 
 def labour(case: Case, rate: str, time: int) -> int | None:
     """What a time costs at a rate, rounded half up; None when the rate is not known."""
     known = case.rates.get(rate)
-    return None if known is None else round_half_up(Fraction(time * known.per_hour, 3_600_000))
+    return None if known is None else half_up(time * known.per_hour, 3_600_000)
 
 
 def seat_quantity(case: Case, seat: str) -> int:
     """How many equal parts the seat holds."""
-    place = case.bundle.layout.seat(seat)
+    place = case.seats.get(seat)
     return place.quantity if place else 1
 
 
 def strip_time(case: Case, seat: str) -> int:
     """The time to take the seat's part out of a donor. [ms]"""
-    place = case.bundle.layout.seat(seat)
+    place = case.seats.get(seat)
     return (place.strip_time or 0) if place else 0
 
 

@@ -123,7 +123,7 @@ def _is_codes(facts: Sequence[Fact]) -> bool:
 def _judged_codes(case: Case, rule: Rule, facts: Sequence[Fact]) -> Verdict:
     if len(facts) != 2 or not _is_codes(facts):
         return Verdict.UNKNOWN
-    pairs = case.pairs.get(rule.set or rule.name, frozenset())
+    pairs = case.codes(rule)
     if rule.type in ("accepted", "control") and not pairs:
         return Verdict.UNKNOWN
     verdicts = []

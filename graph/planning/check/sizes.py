@@ -8,8 +8,9 @@ from math import ceil, floor
 from sys import maxsize
 
 from graph.model.value import Amount
+from graph.planning.check.case import Place
 from graph.planning.check.rules import span, sum_of
-from graph.planning.check.work import Cut, Place, Sizes, Work
+from graph.planning.check.work import Cut, Sizes, Work
 from graph.planning.check.worn import asks_for_work
 
 MM = 10_000_000
@@ -81,20 +82,14 @@ def groups(work: Work, undone: Place | None = None) -> list[list[Place]]:
 def least_of(work: Work, group: list[Place]) -> dict[Place, int] | None:
     """The least cuts of sizes that meet, or None."""
     key = ("least", work.mode, *_surroundings(work, group))
-    if key not in work.case.seen:
-        work.case.seen[key] = _least_of(work, group)
-    found: dict[Place, int] | None = work.case.seen[key]
-    return found
+    return work.case.asked.once(key, lambda: _least_of(work, group))
 
 
 def _can_be(work: Work, group: list[Place], undone: Place) -> bool:
     """Whether any sizes of the group will do without the operation on `undone`."""
     key = ("can be", work.mode, *_surroundings(work, group, undone))
-    if key not in work.case.seen:
-        corners = _corners(_planes(work, group, undone), group)
-        work.case.seen[key] = any(_will_do(work, group, sizes, undone) for sizes in corners)
-    can: bool = work.case.seen[key]
-    return can
+    corners = _corners(_planes(work, group, undone), group)
+    return work.case.asked.once(key, lambda: any(_will_do(work, group, sizes, undone) for sizes in corners))
 
 
 def _surroundings(work: Work, group: list[Place], undone: Place | None = None) -> Iterable[object]:
@@ -303,4 +298,9 @@ def target_in(low: int, high: int, quantity: str) -> int:
 
 def round_half_up(amount: Fraction) -> int:
     """The nearest whole number, a half going up."""
-    return (2 * amount.numerator + amount.denominator) // (2 * amount.denominator)
+    return half_up(amount.numerator, amount.denominator)
+
+
+def half_up(amount: int, parts: int) -> int:
+    """The nearest whole number to `amount` / `parts`, a half going up."""
+    return (2 * amount + parts) // (2 * parts)

@@ -4,7 +4,7 @@ from graph.model.fact import Alternative, Fact
 from graph.model.value import spelled_code
 from graph.model.verdict import Verdict
 from graph.planning.check.case import ENGINE, Case, Mode, allowed
-from graph.planning.check.choices import Option, as_is
+from graph.planning.check.choices import ENGINE_SIDE, Option, as_is
 from graph.planning.check.rules import judged
 
 _CODE_RULES = ("same", "thread", "accepted", "control")
@@ -16,11 +16,10 @@ def missed(case: Case, option: Option, mode: Mode) -> list[str]:
     if option.source != "empty":
         return []
     found = []
-    engine = Option(ENGINE, "", ENGINE)
-    for ruled in case.rules:
-        if ruled.seats != (option.seat,) or ruled.rule.type not in _CODE_RULES:
+    for ruled in case.rules_of.get(option.seat, ()):
+        if ruled.rule.type not in _CODE_RULES:
             continue
-        facts = [as_is(case, engine, feature) if seat == ENGINE else _NONE for seat, feature in ruled.operands]
+        facts = [as_is(case, ENGINE_SIDE, feature) if seat == ENGINE else _NONE for seat, feature in ruled.operands]
         theirs = [fact for fact in facts if fact is not _NONE]
         if not theirs or any(not fact.alternatives for fact in theirs):
             continue

@@ -7,22 +7,20 @@ from functools import cached_property
 from graph.model.fact import Fact
 from graph.model.record import Demand, Operation
 from graph.model.verdict import Verdict
-from graph.planning.check.case import ENGINE, Case, Mode, Ruled, allowed
-from graph.planning.check.choices import CUTS, Option, as_is, coded, cut_to, kind_operations
+from graph.planning.check.case import ENGINE, Case, Mode, Place, Ruled, allowed
+from graph.planning.check.choices import CUTS, ENGINE_SIDE, Option, as_is, coded, cut_to, kind_operations, specimen
 from graph.planning.check.limits import CutLimit, limit_of
 from graph.planning.check.rules import demand_met, judged
 
-Place = tuple[str, str]  # seat, feature
 Sizes = Mapping[Place, int]
-State = tuple[Option, str] | None
-"""What decides a feature of a seat: the option, and the operation that changes it ('': none). None: the engine's."""
+State = tuple[int, str]
+"""What decides a feature of a seat: the specimen that fills it, and the operation that changes it ('': none)."""
 
 
 @dataclass(frozen=True)
 class Cut:
     """One size that is cut: from `start`, the smallest change, to `end`, the greatest (None: not known)."""
 
-    place: Place
     operation: Operation
     before: Fact
     limit: CutLimit
@@ -71,6 +69,7 @@ class Work:
     chosen: Mapping[str, tuple[Option, tuple[str, ...]]]
     changes: dict[Place, Operation] = field(init=False)
     cuts: dict[Place, Cut] = field(init=False)
+    _specimens: dict[str, int] = field(init=False, default_factory=dict)
 
     def __post_init__(self) -> None:
         self.changes = {}
@@ -84,8 +83,7 @@ class Work:
     def fact(self, place: Place, sizes: Sizes, undone: Place | None = None) -> Fact:
         """The feature after the work, but for the operation on `undone`; a cut has the size in `sizes`."""
         seat, feature = place
-        option = Option(ENGINE, "", ENGINE) if seat == ENGINE else self.chosen[seat][0]
-        before = as_is(self.case, option, feature)
+        before = as_is(self.case, self.option(seat), feature)
         operation = self.changes.get(place)
         if operation is None or place == undone:
             return before
@@ -97,10 +95,15 @@ class Work:
 
     def state(self, place: Place, undone: Place | None = None) -> State:
         """All that the feature, but for the size of a cut, depends on."""
-        if place[0] == ENGINE:
-            return None
         operation = self.changes.get(place) if place != undone else None
-        return self.chosen[place[0]][0], operation.name if operation else ""
+        seat = place[0]
+        if seat not in self._specimens:
+            self._specimens[seat] = specimen(self.case, self.option(seat))
+        return self._specimens[seat], operation.name if operation else ""
+
+    def option(self, seat: str) -> Option:
+        """What fills the seat."""
+        return ENGINE_SIDE if seat == ENGINE else self.chosen[seat][0]
 
     def covers(self, rule: Ruled) -> bool:
         """Whether every seat of the rule is decided."""
@@ -116,11 +119,9 @@ class Work:
         if any(place in self.cuts and place != undone for place in rule.operands):
             return judged(self.case, rule.rule, [self.fact(place, sizes, undone) for place in rule.operands])
         key = ("verdict", rule.number, *[self.state(place, undone) for place in rule.operands])
-        if key not in self.case.seen:
-            facts = [self.fact(place, sizes, undone) for place in rule.operands]
-            self.case.seen[key] = judged(self.case, rule.rule, facts)
-        said: tuple[Verdict, int | None] = self.case.seen[key]
-        return said
+        return self.case.things.once(
+            key, lambda: judged(self.case, rule.rule, [self.fact(place, sizes, undone) for place in rule.operands])
+        )
 
     def demand(self, demand: Demand, sizes: Sizes, undone: Place | None = None) -> Verdict:
         """A demand on a feature after the work; nothing can be asked of an empty seat."""
@@ -167,17 +168,28 @@ class Work:
 
 def _done_to(case: Case, option: Option, names: tuple[str, ...]) -> tuple[dict[Place, Operation], dict[Place, Cut]]:
     """What these operations change of the option's part, and which of it they cut."""
-    key = ("done to", option, names)
-    if key not in case.seen:
-        mine = kind_operations(case, option)
-        changes: dict[Place, Operation] = {}
-        cuts: dict[Place, Cut] = {}
-        for operation in (mine[n] for n in names if n in mine and mine[n].effect != "service"):
-            place = (option.seat, operation.feature)
-            changes[place] = operation
-            before = as_is(case, option, operation.feature)
-            if operation.effect in CUTS and before.settles and before.low is not None:
-                cuts[place] = Cut(place, operation, before, limit_of(case, option, operation))
-        case.seen[key] = changes, cuts
-    done: tuple[dict[Place, Operation], dict[Place, Cut]] = case.seen[key]
-    return done
+    mine = kind_operations(case, option)
+    changes: dict[Place, Operation] = {}
+    cuts: dict[Place, Cut] = {}
+    for operation in (mine[n] for n in names if n in mine and mine[n].effect != "service"):
+        place = (option.seat, operation.feature)
+        changes[place] = operation
+        cut = _cut(case, option, operation)
+        if cut is not None:
+            cuts[place] = cut
+    return changes, cuts
+
+
+def _cut(case: Case, option: Option, operation: Operation) -> Cut | None:
+    """The cut that the operation makes of a size that is known; None for other work."""
+    if operation.effect not in CUTS:
+        return None
+    key = ("cut", specimen(case, option), operation.name)
+    return case.things.once(key, lambda: _new_cut(case, option, operation))
+
+
+def _new_cut(case: Case, option: Option, operation: Operation) -> Cut | None:
+    before = as_is(case, option, operation.feature)
+    if not before.settles or before.low is None:
+        return None
+    return Cut(operation, before, limit_of(case, option, operation))

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from graph.model.fact import Fact
 from graph.model.verdict import Verdict
 from graph.planning.check.case import Case, Mode, allowed
-from graph.planning.check.choices import Option, as_is, kind_operations
+from graph.planning.check.choices import Option, as_is, kind_operations, specimen
 from graph.planning.check.rules import Span, inside
 
 
@@ -53,6 +53,11 @@ def _wear(case: Case, option: Option, feature: str) -> Wear | None:
     limits = case.used_limits(option.part).get(feature) if option.source in ("kept", "donor") else None
     if limits is None:
         return None
-    fact = as_is(case, option, feature)
     ends = Span((1,), *limits)
-    return Wear(feature, inside(fact, ends), ends, fact)
+    return case.things.once(
+        ("wear", specimen(case, option), feature), lambda: _held(as_is(case, option, feature), ends)
+    )
+
+
+def _held(fact: Fact, ends: Span) -> Wear:
+    return Wear(fact.feature, inside(fact, ends), ends, fact)
