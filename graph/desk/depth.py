@@ -15,8 +15,8 @@ from graph.model.plan import PlanAnswer
 from graph.model.record import Build, Snapshot
 from graph.model.verdict import Proof, Verdict
 from graph.planning.answer import plan, verdict_of
-from graph.planning.check import Refusal, check
-from graph.planning.check.bound import optimum
+from graph.planning.check import Refusal, Shared, check
+from graph.planning.check.bound import optimum_of
 from graph.planning.check.case import Case, Mode
 from graph.planning.check.clash import check_why
 from graph.planning.check.compare import compared
@@ -104,12 +104,13 @@ def unknown(
     asked = question(desk, core, build, engine, wishes=wishes, day=day)
     bundle = plan_bundle(desk.catalogue, desk.shelf, asked)
     answer, cases = what_then(bundle, stop=within(seconds))
-    refuse(check(answer.answer, bundle, within(CHECK_SECONDS)))
+    checked = Shared()
+    refuse(check(answer.answer, bundle, within(CHECK_SECONDS), checked))
     for number, (case, turned) in enumerate(zip(answer.cases, cases, strict=True)):
         if case.plan is not None:
             mode: Mode = "certain" if case.verdict is Verdict.WITH_WORK else "possible"
-            refuse(compared(Case(turned), case.plan, mode, f"cases[{number}]"))
-        elif case.verdict is Verdict.NO and optimum(turned, mode="possible", stop=within(CHECK_SECONDS)).costs:
+            refuse(compared(checked.case(turned), case.plan, mode, f"cases[{number}]"))
+        elif case.verdict is Verdict.NO and _possible(checked.case(turned)):
             refuse([Refusal("cases", f"cases[{number}]", "it is called impossible, and a plan exists")])
     return answer
 
@@ -136,11 +137,12 @@ def rank(
     cores = tuple(c for c in cores if customers or not c.own)
     standings, exact = ranked(shared, cores, best, stop=within(seconds))
     renewed = _renewed(desk)
+    checked = Shared()
     rows: list[Ranked] = []
     for standing in standings:
         answer = None
         if len(rows) < exact:
-            answer = _judged(of_core(shared, standing.core), seconds)
+            answer = _judged(of_core(shared, standing.core), seconds, checked)
         rows.append(_row(standing.core.tag, standing.core.key, standing, answer, renewed))
     currency = next((r.answer.plans[0].currency for r in rows if r.answer is not None and r.answer.plans), "")
     goal = wanted.label or wanted.name
@@ -164,11 +166,12 @@ def reach(
     """All builds that a core can become, cheapest first, each for the engine it is for."""
     found = names.core(desk.shelf, core)
     rows = []
+    checked = Shared()
     for build in desk.catalogue.builds:
         if not build.engine:
             continue
         asked = PlanQuestion(found.key, build.key, build.engine, 1, day, wished(desk.catalogue, wishes))
-        answer = _judged(plan_bundle(desk.catalogue, desk.shelf, asked), seconds)
+        answer = _judged(plan_bundle(desk.catalogue, desk.shelf, asked), seconds, checked)
         cost = answer.plans[0].cost if answer.plans else None
         verdict = None if answer.proof is Proof.UNDECIDED else answer.verdict
         rows.append(
@@ -261,9 +264,14 @@ def advise(
     return stock_up(questions, most)
 
 
-def _judged(bundle: Bundle, seconds: float) -> PlanAnswer:
+def _possible(case: Case) -> bool:
+    return bool(optimum_of(case, mode="possible", stop=within(CHECK_SECONDS)).costs)
+
+
+def _judged(bundle: Bundle, seconds: float, checked: Shared) -> PlanAnswer:
+    """The answer, judged; `checked` is what the checker worked out for the questions before it."""
     answer = plan(bundle, stop=within(seconds))
-    refuse(check(answer, bundle, within(CHECK_SECONDS)))
+    refuse(check(answer, bundle, within(CHECK_SECONDS), checked))
     return replace(answer, bundle=None)
 
 
