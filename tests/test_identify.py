@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from scipy.stats import entropy
 
 from graph.desk import Desk
+from graph.desk.bench import Bench
 from graph.errors import Ambiguous, BadQuantity, BadQuestion, NotFound
 from graph.identify import Models, Seen, build, from_plate, identify, read_seen
 from graph.identify.bayes import Table, gains, posterior, prior
@@ -330,3 +331,22 @@ def test_every_unit_of_the_demo_is_found_by_its_own_features(demo_desk: Desk) ->
         assert answer.candidates[0].unit == unit.key
         assert answer.settled
         assert answer.foreign == ()
+
+
+def test_a_size_written_in_inches_is_offered_as_it_was_written(demo_desk: Desk) -> None:
+    """2.244 in is 56.9976 mm and 2 1/16 in 52.3875 mm by the inch of 1959; what is offered can be sent back."""
+    bench = Bench(demo_desk)
+    offered = {
+        value.shown: trait
+        for trait in bench.models.traits
+        for value in trait.values
+        if "(about " in value.shown and trait.quantity == "length"
+    }
+    assert offered
+    for text, trait in offered.items():
+        inches, _, beside = text.partition(" in (about ")
+        whole, _, part = inches.rpartition(" ") if "/" in inches else ("0", "", "")
+        size = float(whole or 0) + (float(Fraction(part)) if part else float(inches))
+        assert float(beside.removesuffix(" mm)")) == pytest.approx(size * 25.4, abs=0.05)
+        seen = f"{trait.seat}.{trait.feature.name}={text}"
+        assert bench.identify([seen]).seen[0].shown == text

@@ -14,9 +14,9 @@ from fastapi.templating import Jinja2Templates
 
 from api.pages import guard, recent
 from api.pages.sizes import UNITS, in_units
-from api.pages.wording import _, catalogue
-from api.text.pick import SECTIONS
-from api.words import PROOFS, SOURCES, days, duration, money, named, size, spoken
+from api.pages.terms import PROOFS, SECTIONS, SOURCES, days, money, word
+from api.pages.wording import LANGUAGE, _, catalogue
+from api.words import duration, named, size, spoken
 from graph.desk import Desk
 from graph.errors import SpoolwrightError
 
@@ -37,6 +37,7 @@ templates.env.lstrip_blocks = True
 templates.env.globals.update(
     {
         "days": days,
+        "language": LANGUAGE,
         "duration": duration,
         "money": money,
         "named": named,
@@ -49,6 +50,7 @@ templates.env.globals.update(
     }
 )
 templates.env.filters["spoken"] = spoken
+templates.env.filters["word"] = word
 templates.env.filters["u"] = lambda said: in_units(_KEY.sub(lambda key: named(key[0]), str(said)))
 
 

@@ -10,7 +10,7 @@ TENTH: Final = Decimal("0.0001")
 """Shops read inches to the ten-thousandth, 2.54 µm; the millimetres that stand beside are exact."""
 
 UNITS: ContextVar[str] = ContextVar("units", default="mm")
-_LENGTH: Final = re.compile(r"(?<![\w.,/-])(-?\d[\d,]*(?:\.\d+)?) mm(?![\w²³/·])")
+_LENGTH: Final = re.compile(r"(?<!about )(?<![\w.,/-])(-?\d[\d,]*(?:\.\d+)?) mm(?![\w²³/·])")
 
 
 def in_units(text: object) -> str:

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
+from api.pages.terms import word
 from api.pages.wording import _
 from graph.desk import Desk
 from graph.model.fits import FitsAnswer
@@ -59,11 +60,11 @@ def differing(columns: Sequence[FitsAnswer]) -> list[tuple[str, list[tuple[str, 
     for place, answer in enumerate(columns):
         for joint in answer.joints:
             row = rows.setdefault(joint.label or joint.joint, [""] * len(columns))
-            row[place] = joint.verdict.value
+            row[place] = word(joint.verdict)
         for match in answer.match:
             label = f"{match.seat} {match.feature}".replace("-", " ").replace("_", " ")
             row = rows.setdefault(label, [""] * len(columns))
-            row[place] = f"{match.ours} ({match.compared})" if match.compared != "same" else match.ours
+            row[place] = f"{match.ours} ({word(match.compared)})" if match.compared != "same" else match.ours
     made = []
     for label, texts in rows.items():
         if len(set(texts)) > 1:

@@ -1,11 +1,13 @@
 """The words of the pages: English in the code, any other language from a gettext catalogue.
 
 `api/locale/spoolwright.pot` lists every text; `python -m api.pages.wording` writes it anew. A translation goes beside
-it as `<language>/LC_MESSAGES/spoolwright.mo`.
+it, or into the folder that SPOOLWRIGHT_LOCALE names, as `<language>/LC_MESSAGES/spoolwright.mo`; SPOOLWRIGHT_LANGUAGE
+takes it.
 """
 
 import ast
 import gettext
+import os
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
@@ -14,9 +16,11 @@ DOMAIN: Final = "spoolwright"
 HERE: Final = Path(__file__).parent
 LOCALE: Final = HERE.parent / "locale"
 TEMPLATES: Final = HERE.parent / "templates"
-LANGUAGE: Final = "en"
+LANGUAGE: Final = os.environ.get("SPOOLWRIGHT_LANGUAGE", "en")
 
-catalogue: Final = gettext.translation(DOMAIN, LOCALE, [LANGUAGE], fallback=True)
+catalogue: Final = gettext.translation(
+    DOMAIN, os.environ.get("SPOOLWRIGHT_LOCALE") or LOCALE, [LANGUAGE], fallback=True
+)
 _ = catalogue.gettext
 
 
@@ -26,7 +30,7 @@ def marked() -> Iterator[tuple[str, str]]:
 
     for file in sorted(TEMPLATES.glob("*.html")):
         for _line, _function, text in templates.env.extract_translations(file.read_text()):  # type: ignore[attr-defined]
-            yield file.name, str(text)
+            yield file.name, str(text[0] if isinstance(text, tuple) else text)  # a tuple has the plural too
     for file in sorted(HERE.parent.rglob("*.py")):
         for node in ast.walk(ast.parse(file.read_text())):
             if (

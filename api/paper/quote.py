@@ -11,7 +11,6 @@ from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from typing import Final
 
 from api.pages.wording import _
-from api.words import NOT_KNOWN
 from graph.errors import BadQuestion
 from graph.model.plan import CostLine, Plan
 
@@ -145,6 +144,6 @@ def credit_of(grade: str, deposit: int | None, rule: dict[str, Decimal]) -> Cred
         missing.append(_("the deposit"))
     if missing or percent is None or deposit is None:
         return Credit(
-            grade or NOT_KNOWN, percent, deposit, None, _("Not known: %(what)s.") % {"what": ", ".join(missing)}
+            grade or _("not known"), percent, deposit, None, _("Not known: %(what)s.") % {"what": ", ".join(missing)}
         )
     return Credit(grade, percent, deposit, share(deposit, percent), "")

@@ -53,7 +53,10 @@ def slip_pdf(slip: Slip, *, paper: str = "a4", day: str = "") -> bytes:
         font_paths=[],
         ignore_system_fonts=True,
         format="pdf",
-        sys_inputs={"slip": json.dumps(asdict(slip), ensure_ascii=False), "paper": PAPERS[paper]},
+        sys_inputs={
+            "slip": json.dumps({**asdict(slip), "page": _("page")}, ensure_ascii=False),
+            "paper": PAPERS[paper],
+        },
         timestamp=_seconds(day),
     )
     assert isinstance(made, bytes)

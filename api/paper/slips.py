@@ -2,12 +2,13 @@
 
 from collections.abc import Sequence
 
+from api.pages.terms import SECTIONS, days, money, word
 from api.pages.wording import _
 from api.paper.codes import code128_bare, for_paper, qr_svg
 from api.paper.quote import Credit, Quote
 from api.paper.slip import Slip, Table
-from api.text.pick import PAID, SECTIONS
-from api.words import days, money, named, spoken
+from api.text.pick import PAID
+from api.words import named, spoken
 from graph.desk.matching import Against
 from graph.model.bench import CoreRecord, Decision
 from graph.model.picking import PickLine, PickList
@@ -134,7 +135,7 @@ def _will_not(against: Sequence[Against]) -> tuple[str, ...]:
         _("%(what)s is %(compared)s than the %(unit)s's: %(ours)s against %(original)s")
         % {
             "what": f"{spoken(m.seat)} {spoken(m.feature)}",
-            "compared": m.compared,
+            "compared": word(m.compared),
             "unit": one.original,
             "ours": m.ours,
             "original": m.original,
@@ -184,7 +185,7 @@ def credit_slip(record: CoreRecord, worth: Credit, rule: str, *, customer: str, 
             (_("Open"), (worth.sentence,) if worth.sentence else ()),
             (
                 _("As found"),
-                tuple(f"{spoken(seat)}: {state}" for seat, _part, state in record.found if state != "present"),
+                tuple(f"{spoken(seat)}: {word(state)}" for seat, _part, state in record.found if state != "present"),
             ),
         ),
         _foot(record.snapshot, day),
@@ -204,7 +205,7 @@ def claim_slip(
     day: str,
 ) -> Slip:
     """A claim: the complaint in the customer's words, and the findings in the bench's."""
-    rows = tuple((spoken(d.seat), named(d.part), d.outcome.value, d.reason) for d in found)
+    rows = tuple((spoken(d.seat), named(d.part), word(d.outcome), d.reason) for d in found)
     sizes = tuple(
         (
             spoken(r.seat),

@@ -1,8 +1,10 @@
 """A route sheet as the words that stand on paper, on the print page and in the terminal; nothing is computed here."""
 
-from typing import Any
+from typing import Any, Final
 
-from api.words import SOURCES, duration, size, spoken
+from api.pages.terms import SOURCES, word
+from api.pages.wording import _
+from api.words import duration, size, spoken
 from graph.model.routing import (
     BalanceTarget,
     ChangeLine,
@@ -18,20 +20,88 @@ from graph.model.routing import (
 )
 from ontology.quantities import shown
 
-NOT_READ = "not read"
+NOT_READ = _("not read")
+WORDS: Final = {
+    ", ": _(", "),
+    "Accepted from": _("Accepted from"),
+    "Also read on it": _("Also read on it"),
+    "Assembly": _("Assembly"),
+    "BLOCKED. Do not start.": _("BLOCKED. Do not start."),
+    "Before it goes out": _("Before it goes out"),
+    "Check, and with whom": _("Check, and with whom"),
+    "From": _("From"),
+    "Goes with the unit": _("Goes with the unit"),
+    "HOLD. Settle these before the first cut:": _("HOLD. Settle these before the first cut:"),
+    "Look at these first; nobody has yet:": _("Look at these first; nobody has yet:"),
+    "Measured as it goes together": _("Measured as it goes together"),
+    "Mind": _("Mind"),
+    "No unit leaves while a line here, a size or a signature on the pages before is blank.": _(
+        "No unit leaves while a line here, a size or a signature on the pages before is blank."
+    ),
+    "On record:": _("On record:"),
+    "Released": _("Released"),
+    "The route, in this order": _("The route, in this order"),
+    "Used up:": _("Used up:"),
+    "What else changes, and what to check": _("What else changes, and what to check"),
+    "What it meets on the engine": _("What it meets on the engine"),
+    "What its joints rest on: measure before it goes in": _("What its joints rest on: measure before it goes in"),
+    "Who says so": _("Who says so"),
+    "after, 0°": _("after, 0°"),
+    "after, 90°": _("after, 90°"),
+    "allowed": _("allowed"),
+    "before": _("before"),
+    "by": _("by"),
+    "by how much": _("by how much"),
+    "by, instrument": _("by, instrument"),
+    "date": _("date"),
+    "difference allowed": _("difference allowed"),
+    "expected": _("expected"),
+    "expected, first against second": _("expected, first against second"),
+    "grade": _("grade"),
+    "joint": _("joint"),
+    "left": _("left"),
+    "measured": _("measured"),
+    "page": _("page"),
+    "part": _("part"),
+    "permits": _("permits"),
+    "place": _("place"),
+    "position": _("position"),
+    "read": _("read"),
+    "route sheet": _("route sheet"),
+    "says:": _("says:"),
+    "seat": _("seat"),
+    "size": _("size"),
+    "tag": _("tag"),
+    "taken off": _("taken off"),
+    "unit against engine": _("unit against engine"),
+    "what": _("what"),
+    "who says so": _("who says so"),
+}
+"""The template's own words, by themselves."""
+
 View = dict[str, Any]
 
 
 def sheet_view(sheet: RouteSheet) -> View:
     """Every text of the sheet, in the order in which it is read; lists and strings alone."""
     return {
+        "words": WORDS,
         "title": sheet.title,
-        "job": f"core {sheet.core} · build {sheet.build} · engine {sheet.engine}",
-        "paper": f"plan {sheet.plan}, {sheet.identity} · catalogue {sheet.snapshot.catalogue[:12]},"
-        f" shelf {sheet.snapshot.shelf} · as of {sheet.day or 'no day'}",
+        "job": _("core %(core)s · build %(build)s · engine %(engine)s")
+        % {"core": sheet.core, "build": sheet.build, "engine": sheet.engine},
+        "paper": _("plan %(plan)s, %(identity)s · catalogue %(catalogue)s, shelf %(shelf)s · as of %(day)s")
+        % {
+            "plan": sheet.plan,
+            "identity": sheet.identity,
+            "catalogue": sheet.snapshot.catalogue[:12],
+            "shelf": sheet.snapshot.shelf,
+            "day": sheet.day or _("no day"),
+        },
         "sentence": sheet.sentence,
         "blocks": [
-            b.text + (f" Lifted only by {b.lifted_by}." if b.lifted_by else " Nobody lifts this.")
+            b.text
+            + " "
+            + (_("Lifted only by %(who)s.") % {"who": b.lifted_by} if b.lifted_by else _("Nobody lifts this."))
             for b in sheet.blocks
         ],
         "holds": list(sheet.holds),
@@ -54,10 +124,10 @@ def _route(step: SheetStep) -> View:
     return {
         "number": str(step.number),
         "label": step.label,
-        "where": spoken(step.seat) or "whole unit",
+        "where": spoken(step.seat) or _("whole unit"),
         "size": _target(step.cut) if step.cut else step.changes,
         "time": duration(step.time),
-        "undo": "" if step.reversible or (not step.cut and not step.changes) else "cannot be undone",
+        "undo": "" if step.reversible or (not step.cut and not step.changes) else _("cannot be undone"),
         "tool": step.tool,
         "caution": step.caution,
     }
@@ -73,7 +143,7 @@ def _page(page: PartPage) -> View:
         "title": spoken(page.title),
         "part": f"{many}{page.part}",
         "label": page.label,
-        "source": SOURCES[page.source] + (f", core {page.lot}" if page.lot else ""),
+        "source": SOURCES[page.source] + (", " + _("core %(tag)s") % {"tag": page.lot} if page.lot else ""),
         "steps": [_step(step) for step in page.steps],
         "read": [list(row) for row in page.read],
         "walls": [_wall(block) for block in page.walls],
@@ -95,12 +165,12 @@ def _step(step: SheetStep) -> View:
             for place in cut.places
         ]
     elif step.changes:
-        facts = [["change", step.changes]]
-    facts.append(["tool", step.tool or "not on record: write it down"])
+        facts = [[_("change"), step.changes]]
+    facts.append([_("tool"), step.tool or _("not on record: write it down")])
     if step.cut is not None:
-        facts.append(["datum", step.datum or "none on record: write down what is indicated"])
+        facts.append([_("datum"), step.datum or _("none on record: write down what is indicated")])
     if step.checks:
-        facts.append(["check", "; ".join(step.checks)])
+        facts.append([_("check"), "; ".join(step.checks)])
     return {
         "number": str(step.number),
         "label": step.label,
@@ -111,7 +181,7 @@ def _step(step: SheetStep) -> View:
         "drawn": step.sketch.title if step.sketch else "",
         "rows": rows,
         "caution": step.caution,
-        "undo": "" if step.reversible or not step.cut else "Cannot be undone.",
+        "undo": "" if step.reversible or not step.cut else _("Cannot be undone."),
         "sources": ", ".join(step.sources),
         "time": duration(step.time),
     }
@@ -123,56 +193,65 @@ def _surely(uncertainty: int | None, quantity: str) -> str:
 
 def _window(cut: Cut) -> str:
     if cut.low is None or cut.high is None:
-        return "no window: not known"
-    return f"{size(cut.low, cut.quantity)} to {size(cut.high, cut.quantity)}"
+        return _("no window: not known")
+    return _("%(low)s to %(high)s") % {"low": size(cut.low, cut.quantity), "high": size(cut.high, cut.quantity)}
 
 
 def _cut_facts(cut: Cut) -> list[list[str]]:
     facts = [
-        ["size", cut.label],
-        ["held to", f"± {shown(cut.tolerance, cut.quantity, difference=True)}" if cut.tolerance else "not known"],
+        [_("size"), cut.label],
+        [
+            _("held to"),
+            f"± {shown(cut.tolerance, cut.quantity, difference=True)}" if cut.tolerance else _("not known"),
+        ],
     ]
     if cut.zone:
-        facts.append(["class", f"{cut.zone}: its limits are the window"])
+        facts.append([_("class"), _("%(zone)s: its limits are the window") % {"zone": cut.zone}])
     if cut.grade:
         facts.append(
-            ["" if cut.zone else "class", f"{cut.grade} is the coarsest standard tolerance inside the window"]
+            [
+                "" if cut.zone else _("class"),
+                _("%(grade)s is the coarsest standard tolerance inside the window") % {"grade": cut.grade},
+            ]
         )
     elif cut.class_note:
-        facts.append(["class", cut.class_note])
+        facts.append([_("class"), cut.class_note])
     limit = size(cut.limit, cut.quantity)
-    facts.append(["never past", f"{limit} ({cut.limit_basis})" if cut.limit is not None else "limit not known"])
-    facts += [["leaves", _gap(gap, cut)] for gap in cut.gaps]
+    facts.append([_("never past"), f"{limit} ({cut.limit_basis})" if cut.limit is not None else _("limit not known")])
+    facts += [[_("leaves"), _gap(gap, cut)] for gap in cut.gaps]
     return facts
 
 
 def _gap(gap: Gap, cut: Cut) -> str:
-    text = f"against {gap.against}" + (f", {gap.other}" if gap.other else "")
+    text = _("against %(part)s") % {"part": gap.against} + (f", {gap.other}" if gap.other else "")
     if gap.low is not None and gap.high is not None:
         text += f": {_span(gap.low, gap.high, gap.quantity)}"
         if cut.diameter and gap.low >= 0:
-            text += f", {_span(gap.low // 2, -(-gap.high // 2), gap.quantity)} a side"
-    ends = [(w, e) for w, e in (("at least", gap.least), ("at most", gap.most)) if e is not None]
+            text += ", " + _("%(span)s a side") % {"span": _span(gap.low // 2, -(-gap.high // 2), gap.quantity)}
+    ends = [(w, e) for w, e in ((_("at least"), gap.least), (_("at most"), gap.most)) if e is not None]
     allowed = ", ".join(f"{word} {shown(end, gap.quantity, difference=True)}" for word, end in ends)
-    return text + (f"; allowed {allowed}" if allowed else "")
+    return text + ("; " + _("allowed %(range)s") % {"range": allowed} if allowed else "")
 
 
 def _span(low: int, high: int, quantity: str) -> str:
-    return " to ".join(dict.fromkeys(shown(end, quantity, difference=True) for end in (low, high)))
+    return f" {_('to')} ".join(dict.fromkeys(shown(end, quantity, difference=True) for end in (low, high)))
 
 
 def _wall(block: WallBlock) -> View:
     quantity = block.quantity
 
     def said(amount: int | None) -> str:
-        return "not known" if amount is None else shown(amount, quantity, difference=True)
+        return _("not known") if amount is None else shown(amount, quantity, difference=True)
 
     limit = (
-        f"at least {said(block.limit)}, set by {block.set_by}" if block.limit is not None else "nobody has set one"
+        _("at least %(size)s, set by %(who)s") % {"size": said(block.limit), "who": block.set_by}
+        if block.limit is not None
+        else _("nobody has set one")
     )
     return {
-        "title": f"{spoken(block.feature)} left after step {block.step}",
-        "head": f"Limit: {limit}. Core shift {said(block.core_shift)}. Altogether: {block.verdict}.",
+        "title": _("%(feature)s left after step %(n)s") % {"feature": spoken(block.feature), "n": block.step},
+        "head": _("Limit: %(limit)s. Core shift %(shift)s. Altogether: %(verdict)s.")
+        % {"limit": limit, "shift": said(block.core_shift), "verdict": word(block.verdict)},
         "rows": [
             [
                 row.position or "–",
@@ -189,16 +268,17 @@ def _wall(block: WallBlock) -> View:
 
 def _balance(target: BalanceTarget) -> View:
     return {
-        "title": f"Permissible unbalance of {target.what}",
+        "title": _("Permissible unbalance of %(what)s") % {"what": target.what},
         "rows": [
             [
                 f"G{row.grade:g}",
-                "not known" if row.unbalance is None else f"{row.unbalance / 1_000_000:.3g} g·mm",
+                _("not known") if row.unbalance is None else f"{row.unbalance / 1_000_000:.3g} g·mm",
                 row.says,
             ]
             for row in target.rows
         ],
-        "given": f"mass {size(target.mass, 'mass')}, highest speed {size(target.speed, 'speed')}",
+        "given": _("mass %(mass)s, highest speed %(speed)s")
+        % {"mass": size(target.mass, "mass"), "speed": size(target.speed, "speed")},
         "note": target.note,
     }
 
@@ -221,7 +301,7 @@ def _assembly(sheet: RouteSheet) -> View:
                 f"{one.quantity} × {one.part}" if one.quantity > 1 else one.part or "–",
                 one.label,
                 SOURCES[one.how] + (f", {one.lot}" if one.lot and one.how == "donor" else ""),
-                "yes" if one.page else "",
+                _("yes") if one.page else "",
             ]
             for one in page.fitted
         ],
@@ -239,13 +319,15 @@ def spoken_key(part: str) -> str:
 
 
 def _check(check: JointCheck) -> list[str]:
-    return [spoken(check.joint), check.what, check.expected, check.allowed or "as it stands"]
+    return [spoken(check.joint), check.what, check.expected, check.allowed or _("as it stands")]
 
 
 def _changes(one: WhatChanges) -> View:
     return {
-        "title": f"Against {one.against}" if one.against else "No unit is on record that the engine came with",
-        "standard": "The same parts, nothing changed." if one.standard else "",
+        "title": _("Against %(unit)s") % {"unit": one.against}
+        if one.against
+        else _("No unit is on record that the engine came with"),
+        "standard": _("The same parts, nothing changed.") if one.standard else "",
         "rows": [[line.what, range_of(line), line.says, "; ".join(line.assumes)] for line in one.lines],
     }
 
@@ -253,11 +335,11 @@ def _changes(one: WhatChanges) -> View:
 def range_of(line: ChangeLine) -> str:
     """The range with sign and unit, or *not known*."""
     if line.low is None or line.high is None:
-        return "not known"
+        return _("not known")
     places = {"%": 0, "semitone": 1}.get(line.unit, 2)
     ends = [_signed(end, places) for end in (line.low, line.high)]
-    unit = "" if line.unit == "-" else " " + {"semitone": "semitones"}.get(line.unit, line.unit)
-    return " to ".join(dict.fromkeys(ends)) + unit
+    unit = "" if line.unit == "-" else " " + {"semitone": _("semitones")}.get(line.unit, line.unit)
+    return f" {_('to')} ".join(dict.fromkeys(ends)) + unit
 
 
 def _signed(value: float, places: int) -> str:

@@ -129,6 +129,7 @@ def sheet_page(
         "sheet.html",
         sheet=sheet_view(made),
         day=day,
+        sign_href="/sign?" + urlencode({**query, "as_of": as_of}),
         pdf_href="/v1/sheets?" + urlencode({**query, "as_of": day, "format": "pdf"}),
         plan_href="/plan?"
         + urlencode({"core": core, "build": build, "engine": engine, "best": plan, "as_of": as_of}),

@@ -8,6 +8,7 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Final
 
 import numpy as np
@@ -198,11 +199,24 @@ def _spelled(codes: Iterable[str]) -> tuple[str, ...]:
 
 
 def _size_text(low: int, high: int, quantity: str, sizes: Iterable[Fact]) -> str:
-    """The nominal size where all claims in the group have the same one, else from where to where."""
-    middles = {
-        (f.low + f.high) // 2 for f in sizes if f.low is not None and f.high is not None and low <= f.low <= high
-    }
-    return number(middles.pop(), quantity) if len(middles) == 1 else span(low, high, quantity)
+    """The nominal size where all claims in the group have the same one, else from where to where.
+
+    A size that was written in another unit is said as it was written, with the usual unit to four digits beside it.
+    """
+    group = [f for f in sizes if f.low is not None and f.high is not None and low <= f.low <= high]
+    middles = {((f.low or 0) + (f.high or 0)) // 2 for f in group}
+    if len(middles) > 1:
+        return span(low, high, quantity)
+    usual = number(middles.pop(), quantity)
+    amount, _, unit = usual.partition(" ")
+    written = {a.shown for f in group for a in f.alternatives if a.shown}
+    foreign = {text for text in written if not text.endswith(f" {unit}")}
+    if not unit or len(written) != 1 or not foreign:
+        return usual
+    rounded = f"{Decimal(f'{Decimal(amount):.4g}'):f}"
+    rounded = rounded.rstrip("0").rstrip(".") if "." in rounded else rounded
+    about = "" if Decimal(rounded) == Decimal(amount) else "about "
+    return f"{foreign.pop()} ({about}{rounded} {unit})"
 
 
 def _plate(feature: Feature, reliability: float, units: Sequence[Unit]) -> Trait:

@@ -173,6 +173,9 @@ def _size(trait: Trait, text: str, word: str) -> tuple[frozenset[int], str]:
         )
         everything = frozenset(range(len(trait.values)))
         return (flat or frozenset({len(trait.values) - 1}), text) if word in FLAT else (everything - flat, text)
+    offered = frozenset(i for i, v in enumerate(trait.values) if v.shown == text.strip())
+    if offered:
+        return offered, text.strip()
     number, _, slack = re.sub(r"\+/?-", "±", text).partition("±")
     try:
         reading = read_measure(number.strip(), trait.quantity, trait.feature.unit)
