@@ -40,8 +40,8 @@ def change_set(request: Request, desk: CurrentDesk, n: Number, rows: At = 1, don
         made, later = _found(desk, n)
     except SpoolwrightError as error:
         return trouble(request, desk, error)
-    found = preview.rows_of(desk.diff(n - 1, n))
-    seen = preview.Preview((), found.total, 0, False, found, None)
+    found = preview.rows_of(desk.diff(n - 1, n)) if made.count <= preview.ROWS_MOST else None
+    seen = preview.Preview((), made.count, 0, False, found, None)
     return page(
         request,
         desk,

@@ -26,10 +26,13 @@ from graph.sources.write import cells_of, columns_of
 SECONDS: Final = 8.0
 """How long answers are asked before and after; the rest is counted. A person waits for the page."""
 
-HELD_MOST: Final = 50_000
+ROWS_MOST: Final = 200_000
+"""Rows that are worked out for a page, about 2 kB each while that is done; the command line takes any number."""
+
+HELD_MOST: Final = 20_000
 """Lines that are kept to be paged through; a change with more says so."""
 
-previews: Final = Remembered(6)
+previews: Final = Remembered(4)
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +76,7 @@ class Rows:
 
 @dataclass(frozen=True, slots=True)
 class Preview:
-    """What a change would do. Without `rows` faults stand in the way."""
+    """What a change would do. Without `rows` faults stand in the way, or it is too large for a page."""
 
     findings: tuple[Finding, ...]
     read: int
@@ -81,6 +84,11 @@ class Preview:
     whole: bool
     rows: Rows | None
     effect: Effect | None
+
+    @property
+    def large(self) -> bool:
+        """Whether it is too large for a page."""
+        return self.read > ROWS_MOST
 
     @property
     def errors(self) -> int:
@@ -111,12 +119,17 @@ def _staged(store: Store, id_: str, version: int, *, aside: bool) -> Preview:
         left = {(f.origin.file, f.origin.sheet, f.origin.row) for f in report.findings if f.severity == "error"}
         if report.faulty and (not aside or report.whole):
             return Preview(report.findings, report.rows, 0, report.whole, None, None)
+        if report.rows > ROWS_MOST:
+            return Preview(report.findings, report.rows, 0, report.whole, None, None)
         rows, turns = _tried(store, spool.changes())
         return Preview(report.findings, report.rows, len(left) if aside else 0, report.whole, rows, turns)
 
 
 def _undone(store: Store, n: int) -> Preview:
     with store.ledger.reading() as reading:
+        rest = reading.change_set(n).count
+        if rest > ROWS_MOST:
+            return Preview((), rest, 0, False, None, None)
         changes = list(reversal(reading, n))
     rows, turns = _tried(store, changes)
     return Preview((), rows.total, 0, False, rows, turns)

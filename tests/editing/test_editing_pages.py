@@ -16,6 +16,7 @@ from starlette.testclient import TestClient
 from store_rows import code, mm, row, shop
 from writing_desk import caller, key_for, shop_app
 
+from api.pages import preview
 from graph.index.store import Store
 from graph.ledger.watches import Watches
 from graph.model.watch import Question, Said
@@ -311,7 +312,7 @@ def test_disputes_stand_in_order_of_what_hangs_on_them_and_are_settled_on_the_sp
 
 def test_keys_open_what_their_scopes_say(here: TestClient) -> None:
     admin = key_for(here, "lead", "admin")
-    with_key = caller(here.app, key=admin)  # type: ignore[arg-type]
+    with_key = caller(here.app, key=admin)
     edits, signs = key_for(with_key, "front", "edit"), key_for(with_key, "chief", "sign-off")
     assert 'name="key_text"' in here.get("/changes").text
     assert "this takes a key" in send(here, FILE).text
@@ -338,6 +339,18 @@ def test_a_form_of_another_site_writes_nothing(here: TestClient) -> None:
         assert here.post("/changes", data=sent, files=FILE, headers=headers).status_code == 422
     assert here.post("/changes", data={**sent, "token": "0"}, files=FILE).status_code == 422
     assert here.get("/v1/changes").json() == []
+
+
+def test_what_is_too_large_for_a_page_is_said_with_what_to_do(
+    here: TestClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(preview, "ROWS_MOST", 1)
+    two = FLANGE + b"Brackmoor,B5,flange,A4,drawing 7\n"
+    looked = send(here, {"files": ("engine_values.csv", two, "text/csv")})
+    assert "Too large for a page." in looked.text
+    assert "/publish" not in looked.text
+    assert "spoolwright diff 0 1" in here.get("/history/1").text
+    assert "spoolwright undo 1" in here.get("/history/1/undo").text
 
 
 def test_what_is_not_there_is_said(here: TestClient) -> None:

@@ -12,6 +12,8 @@ from typing import Any, Final
 from counter import CHROMIUM, served
 
 from demo_graph.tours import BUILD, CORE, DAY, ENGINE, demo_store
+from graph.index.store import Store
+from graph.ledger.staging import Staging
 
 FOLDER: Final = Path(__file__).parents[2] / "docs" / "screenshots"
 LARGEST: Final = 200 * 1024
@@ -31,7 +33,15 @@ SHOTS: Final = (
     ("pick", f"/pick?{PLAN}&plan=1", WIDE, "light"),
     ("quote", f"/quote?{PLAN}&plan=1&tax=19&customer=Forest+contractor", WIDE, "light"),
     ("ask-phone-dark", "/", PHONE, "dark"),
+    ("change", "/changes/{change}", (1100, 1200), "light"),
+    ("disputes", "/conflicts", WIDE, "light"),
 )
+SETTLED: Final = (
+    b"maker,number,feature,value,unit,tolerance,source,date\n"
+    b"Quenby,0048-5025,contour_exit,61.20,mm,0.01,QB-DWG,2026-11-20\n"
+    b"Quenby,0048-4021,turbine_exducer,60.20,mm,0.01,QB-DWG,2026-11-20\n"
+)
+"""What settles the demo's disputed contour, as it would be sent."""
 
 
 def main(folder: Path) -> int:
@@ -47,11 +57,22 @@ def main(folder: Path) -> int:
     folder.mkdir(parents=True, exist_ok=True)
     faults = 0
     with demo_store() as store, served(store) as base, sync_playwright() as play:
+        change = _staged(store)
         browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
         for name, path, (wide, high), scheme in SHOTS:
-            faults += _shot(browser, base + path, folder / f"{name}.png", wide, high, scheme)
+            faults += _shot(browser, base + path.format(change=change), folder / f"{name}.png", wide, high, scheme)
         browser.close()
     return faults
+
+
+def _staged(folder: Path) -> str:
+    """A change in the making in the demo's store; its id."""
+    store = Store.open(folder)
+    staging = Staging(store.ledger)
+    made = staging.make("Two sizes from Quenby's drawing", by="ina", time=f"{DAY}T09:12:00Z")
+    staging.add(made.id, "csv", "values.csv", SETTLED, by="ina", time=f"{DAY}T09:12:00Z")
+    store.close()
+    return made.id
 
 
 def _shot(browser: Any, address: str, file: Path, wide: int, high: int, scheme: str) -> int:
