@@ -1,5 +1,6 @@
 """What the record disagrees about, the weightiest first, each with a form for the claim that settles it."""
 
+from functools import lru_cache
 from typing import Annotated, Final
 
 from fastapi import APIRouter, Query, Request, Response
@@ -8,9 +9,10 @@ from api.current import CurrentDesk, today
 from api.pages import twice
 from api.pages.asking import address
 from api.pages.changes import paged
-from api.pages.frame import Remembered, page
+from api.pages.frame import page
 from api.words import named
-from graph.desk.conflicts import Dispute, conflicts, settles
+from graph.desk.conflicts import Conflicts, Dispute, conflicts, of_catalogue, settles
+from graph.index.catalogue import Catalogue
 from graph.ledger.watches import Watches
 from graph.model.claim import RANK_WORDS
 from graph.model.record import Source
@@ -19,14 +21,19 @@ router = APIRouter()
 At = Annotated[int, Query(ge=1, le=100_000)]
 DISPUTES_A_PAGE: Final = 20
 EDGES_A_PAGE: Final = 50
-found_before: Final = Remembered(2)
+
+
+@lru_cache(maxsize=2)
+def _standing(catalogue: Catalogue) -> Conflicts:
+    """What one catalogue disagrees about; to look at every asserted edge anew for each page would be slow."""
+    return of_catalogue(catalogue)
 
 
 @router.get("/conflicts")
 def queue(request: Request, desk: CurrentDesk, disputes: At = 1, edges: At = 1) -> Response:
     """Disputed values, circles of supersession, and interchanges that the features do not bear out."""
     watches = Watches(request.app.state.current.store().ledger).all()
-    found = found_before.get(desk, ("conflicts", watches), lambda: conflicts(desk, watches))
+    found = conflicts(desk, watches, _standing(desk.catalogue))
 
     def href(**other: object) -> str:
         told = {"disputes": disputes if disputes > 1 else "", "edges": edges if edges > 1 else "", **other}

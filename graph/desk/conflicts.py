@@ -1,7 +1,7 @@
 """What the record disagrees about: disputed values with what hangs on them, and edges that cannot all be right."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 from graph.desk import names
@@ -57,16 +57,25 @@ class Conflicts:
     edges: tuple[Disagreement, ...]
 
 
-def conflicts(desk: Desk, watches: Iterable[Watch]) -> Conflicts:
-    """Everything that the record disagrees about."""
+def of_catalogue(catalogue: Catalogue) -> Conflicts:
+    """What the catalogue disagrees about, which stands as long as the catalogue; no question is counted yet."""
+    edges = tuple(d for d in asserted(catalogue) if d.how != AGREES)
+    return Conflicts(tuple(_of_kinds(catalogue)), _circles(catalogue), edges)
+
+
+def conflicts(desk: Desk, watches: Iterable[Watch], standing: Conflicts | None = None) -> Conflicts:
+    """Everything that the record disagrees about; `standing` is what `of_catalogue` said of this catalogue."""
+    standing = standing or of_catalogue(desk.catalogue)
     hanging = [_subjects(desk, watch.question) for watch in watches]
-    found = [*_of_kinds(desk.catalogue, hanging), *_of_cores(desk, hanging)]
+    found = [
+        replace(one, watches=sum(one.subject in subjects for subjects in hanging))
+        for one in (*standing.disputes, *_of_cores(desk))
+    ]
     found.sort(key=lambda d: (-d.watches, -d.units, d.subject, d.seat, d.feature))
-    edges = tuple(d for d in asserted(desk.catalogue) if d.how != AGREES)
-    return Conflicts(tuple(found), _circles(desk.catalogue), edges)
+    return replace(standing, disputes=tuple(found))
 
 
-def _of_kinds(catalogue: Catalogue, hanging: list[frozenset[str]]) -> Iterable[Dispute]:
+def _of_kinds(catalogue: Catalogue) -> Iterable[Dispute]:
     features = {f.name: f for f in catalogue.features}
     apart: dict[str, list[str]] = {}
     for key, feature in catalogue.said_apart():
@@ -86,10 +95,10 @@ def _of_kinds(catalogue: Catalogue, hanging: list[frozenset[str]]) -> Iterable[D
         for fact in facts_of(claims, wanted, key):
             if fact.status == DISPUTED:
                 measure = hints.of(features[fact.feature], parts.get(key), kind)
-                yield _dispute(key, "", fact, measure, hanging, _units(catalogue, key, kind))
+                yield _dispute(key, "", fact, measure, _units(catalogue, key, kind))
 
 
-def _of_cores(desk: Desk, hanging: list[frozenset[str]]) -> Iterable[Dispute]:
+def _of_cores(desk: Desk) -> Iterable[Dispute]:
     features = desk.catalogue.features
     for core in desk.shelf.cores():
         for found in core.found:
@@ -99,16 +108,13 @@ def _of_cores(desk: Desk, hanging: list[frozenset[str]]) -> Iterable[Dispute]:
                 if fact.status == DISPUTED:
                     feature = next(f for f in features if f.name == fact.feature)
                     measure = how_to_settle(found.seat, feature, feature.name, {found.seat: _spoken(found.seat)})
-                    yield _dispute(core.key, found.seat, fact, measure, hanging, 1)
+                    yield _dispute(core.key, found.seat, fact, measure, 1)
 
 
-def _dispute(
-    key: str, seat: str, fact: ShownFact, measure: str, hanging: list[frozenset[str]], units: int
-) -> Dispute:
+def _dispute(key: str, seat: str, fact: ShownFact, measure: str, units: int) -> Dispute:
     counts = tuple(c for c in fact.claims if c.governs)
     beside = tuple(c for c in fact.claims if not c.governs)
-    watches = sum(key in subjects for subjects in hanging)
-    return Dispute(key, seat, fact.feature, fact.label, counts, beside, counts[0].rank, measure, watches, units)
+    return Dispute(key, seat, fact.feature, fact.label, counts, beside, counts[0].rank, measure, 0, units)
 
 
 def settles(dispute: Dispute, rank: Rank) -> bool:
