@@ -42,7 +42,16 @@ def quote(
         answer, chosen = way_asked(desk, core, build, engine, plan, day)
         made = quote_of(chosen, sublet=sublet, tax=tax, day=day, valid_days=valid)
         against = against_originals(desk.catalogue, answer, plan)
-        slip = quote_slip(answer, chosen, made, against, customer=customer, shop=request.app.state.shop, day=day)
+        slip = quote_slip(
+            answer,
+            chosen,
+            made,
+            against,
+            desk.shelf.rates(),
+            customer=customer,
+            shop=request.app.state.shop,
+            day=day,
+        )
         if format == "pdf":
             return pdf_response(slip_pdf(slip, paper=paper_named(paper), day=day), "quote")
     except SpoolwrightError as error:

@@ -13,7 +13,7 @@ from graph.desk.matching import Against
 from graph.model.bench import CoreRecord, Decision
 from graph.model.picking import PickLine, PickList
 from graph.model.plan import CostLine, Plan, PlanAnswer
-from graph.model.record import Snapshot
+from graph.model.record import Rate, Snapshot
 
 
 def _foot(snapshot: Snapshot, day: str) -> str:
@@ -75,9 +75,17 @@ def _pick_row(line: PickLine, code: str, currency: str) -> tuple[str, ...]:
 
 
 def quote_slip(
-    answer: PlanAnswer, plan: Plan, quote: Quote, against: Sequence[Against], *, customer: str, shop: str, day: str
+    answer: PlanAnswer,
+    plan: Plan,
+    quote: Quote,
+    against: Sequence[Against],
+    rates: Sequence[Rate],
+    *,
+    customer: str,
+    shop: str,
+    day: str,
 ) -> Slip:
-    """A quote for one way. What is not known of it is said in it."""
+    """A quote for one way. What is not known of it is said in it, and which of its figures were typed in."""
     question = answer.question
 
     def rows(lines: Sequence[CostLine]) -> tuple[tuple[str, ...], ...]:
@@ -121,12 +129,32 @@ def quote_slip(
                 ),
             ),
             (_("What it will not do"), _will_not(against)),
+            (_("Where the figures come from"), _figures(quote, rates)),
             (_("Check, and with whom"), tuple(dict.fromkeys(c.text for c in plan.cautions if c.code != "operation"))),
         ),
         f"{named(question.core)} · {named(question.build)} · {named(question.engine)} · "
         + _foot(answer.snapshot, day),
         (_("accepted by"), _("date")),
     )
+
+
+def _figures(quote: Quote, rates: Sequence[Rate]) -> tuple[str, ...]:
+    """What is on record, and what somebody typed."""
+    hourly = ", ".join(f"{rate.name} {money(rate.per_hour, rate.currency)}" for rate in rates)
+    lines = [
+        _("Parts: prices on record, each as of its day."),
+        _("Work: times on record, at the rates on record for an hour: %(rates)s.") % {"rates": hourly}
+        if hourly
+        else _("Work: no rate for an hour is on record."),
+    ]
+    if quote.sublet:
+        lines.append(
+            _("Work done elsewhere: chosen at the counter, at the shop's own rates; no other price is on record.")
+        )
+    if quote.rate is not None:
+        lines.append(_("Tax rate: typed in at the counter."))
+    lines.append(_("Days of validity: typed in at the counter."))
+    return tuple(lines)
 
 
 def _will_not(against: Sequence[Against]) -> tuple[str, ...]:
@@ -181,7 +209,12 @@ def credit_slip(record: CoreRecord, worth: Credit, rule: str, *, customer: str, 
         (Table(_("How it comes about"), ("", ""), rows, 1),),
         ((_("Credit"), amount),),
         (
-            (_("The rule"), (rule,) if rule.strip() else (_("no rule was given"),)),
+            (
+                _("The rule"),
+                (_("typed in at the counter, since none is on record: %(rule)s") % {"rule": rule},)
+                if rule.strip()
+                else (_("none is on record, and none was typed in"),),
+            ),
             (_("Open"), (worth.sentence,) if worth.sentence else ()),
             (
                 _("As found"),

@@ -152,3 +152,14 @@ def test_what_lies_on_the_shelf_is_reserved_once_for_the_job(tmp_path: Path, dem
         promised = [p for p in client.get("/v1/shelf/promises").json() if p["job"] == "J-9001"]
         assert [p["tag"] for p in promised if p["tag"] and not p["seat"]] == ["HB-017"]
         assert ("HB-021", "shaft-wheel") in {(p["tag"], p["seat"]) for p in promised}
+
+
+def test_papers_say_what_is_on_record_and_what_was_typed(client: TestClient) -> None:
+    """The rates are those of the demo's sheet `rates` (demo_graph/workbook/rates.csv)."""
+    quote = client.get("/quote", params={**QUERY, "tax": "19"}).text
+    assert "balance 81.50 EUR, machine 74.00 EUR, shop 62.00 EUR" in quote
+    assert "Tax rate: typed in at the counter." in quote
+    assert "Tax rate: typed in" not in client.get("/quote", params=QUERY).text
+    credit = client.get("/credit", params={"core": "HB-017", "rule": "A: 100"}).text
+    assert "typed in at the counter, since none is on record: A: 100" in credit
+    assert "none was typed in" in client.get("/credit", params={"core": "HB-017"}).text
