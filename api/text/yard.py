@@ -125,7 +125,7 @@ def _asserted_lines(found: Iterable[Disagreement]) -> list[str]:
     lines = []
     for one in found:
         said = one.asserted
-        by = f" ({said.source})" if said.source else ""
+        by = f" ({one.by})" if one.by else ""
         on = f", on condition: {said.condition}" if said.condition else ""
         lines += paragraph(f"- {named(said.other)} for {named(said.part)}{by}{on}", "  ", "  ")
         lines += paragraph(f"{one.how}: {one.text}", "    ")

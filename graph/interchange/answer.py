@@ -129,7 +129,7 @@ def _sentence(part: Part, instead: Sequence[Derived], stands_in: Sequence[Derive
     text += f", {work} more once machined" if work else ""
     takes = count(stands_in, "part", Verdict.YES)
     work = count(stands_in, "part", Verdict.WITH_WORK)
-    text += f"; it may take the place of {takes or 'no'} other{'s' if takes != 1 else ''}"
+    text += f"; it may take the place of {takes or 'no'} other{'s' if takes > 1 else ''}"
     text += f", and of {work} more once machined" if work else ""
     return f"{text}."
 
@@ -138,16 +138,17 @@ def held(
     asserted: Interchange, parts: Mapping[str, Part], where: Iterable[Place], catalogue: Catalogue
 ) -> Disagreement:
     """An asserted edge against what the features say, in its seat, or in every seat that takes the part."""
+    by = next((s.title for s in catalogue.sources if s.name == asserted.source), "") or asserted.source
     first, second = parts.get(asserted.part), parts.get(asserted.other)
     if first is None or second is None:
-        return Disagreement(asserted, OPEN, (), "one of the two numbers is on no record")
+        return Disagreement(asserted, OPEN, (), "one of the two numbers is on no record", by)
     mine = [p for p in where if asserted.seat in ("", p.seat.name)]
     mine = [p for p in mine if asserted.seat or p.takes(first)]
     derived = [p.decide(first, second) for p in mine]
     used = {layout for part in (first.key, second.key) for layout in _layouts(catalogue, part)}
     relevant = [d for d in derived if d.layout in used] or derived
     if not relevant:
-        return Disagreement(asserted, OPEN, (), f"no layout has the seat {asserted.seat!r}")
+        return Disagreement(asserted, OPEN, (), f"no layout has the seat {asserted.seat!r}", by)
     verdicts = {d.verdict for d in relevant}
     if Verdict.YES in verdicts:
         how = AGREES
@@ -158,7 +159,7 @@ def held(
     else:
         how = CONDITION if asserted.condition else REFUTED
     best = min(relevant, key=lambda d: ORDER.index(d.verdict))
-    return Disagreement(asserted, how, tuple(relevant), _why(best, how))
+    return Disagreement(asserted, how, tuple(relevant), _why(best, how), by)
 
 
 def _layouts(catalogue: Catalogue, part: str) -> set[str]:
@@ -172,7 +173,7 @@ def _why(derived: Derived, how: str) -> str:
     if how == WORK:
         return "; ".join(derived.conditions)
     bad = (Keeps.UNKNOWN, Keeps.IDLE) if how == OPEN else (Keeps.BROKEN,)
-    return "; ".join(r.text for r in derived.rules if r.keeps in bad)
+    return "; ".join(dict.fromkeys(r.text for r in derived.rules if r.keeps in bad))
 
 
 def report(catalogue: Catalogue, snapshot: Snapshot) -> InterchangeReport:

@@ -50,12 +50,13 @@ class Derived:
 @dataclass(frozen=True, slots=True)
 class Disagreement:
     """An asserted edge held against the derived one. `how`: refuted, not without its condition, not borne out,
-    only with work, agrees."""
+    only with work, agrees. `by`: who says so, as the source is called."""
 
     asserted: Interchange
     how: str
     derived: tuple[Derived, ...]  # one a layout and seat; none where the part has no such seat
     text: str
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

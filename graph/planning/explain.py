@@ -124,12 +124,14 @@ def empty_seats(problem: Problem, seats: Sequence[SeatModes]) -> list[str]:
             out.append(f"{in_words(seat.seat.name)}: no part on record or in the core may fill it")
             continue
         reasons = sorted(seat.removed.items(), key=lambda item: (-item[1], item[0]))
+        only = seat.offered == 1
         said = "; ".join(
-            f"{requirement_text(problem, names[n]) if n in names else n} refuses {count}" for n, count in reasons
+            f"{requirement_text(problem, names[n]) if n in names else n} "
+            f"({'it fails' if only else f'{count} of them fail' if count > 1 else '1 of them fails'})"
+            for n, count in reasons
         )
-        lead = (
-            f"{in_words(seat.seat.name)}: none of {seat.offered} possible parts will do, even with the work on record"
-        )
+        none = "the only possible part will not do" if only else f"none of {seat.offered} possible parts will do"
+        lead = f"{in_words(seat.seat.name)}: {none}, even with the work on record"
         out.append(f"{lead}: {said}" if said else lead)
         out += room_left(problem, [names[n] for n, _ in reasons if n in names])
     return out
