@@ -68,6 +68,7 @@ def test_the_cheapest_plans_cost_what_cp_sat_finds_from_raw_sizes(batch: int, he
     held("infeasibility", "raw CP-SAT", seen["impossible"])
     assert seen["gave up"] <= 2
     assert seen["impossible"] >= 1
-    for what in ("stack", "empty seat", "several operations a part", "missing fact", "safety joint"):
+    for what in ("stack", "empty seat", "several operations a part", "safety joint"):
         assert seen[what] >= 8, seen
     assert seen["shared machined feature"] >= 8, seen
+    assert seen["missing fact"] >= 3, seen
