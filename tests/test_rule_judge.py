@@ -165,6 +165,11 @@ class Pairs:
 
     pairs: dict[str, frozenset[tuple[str, str]]]
 
+    def codes(self, rule: Rule) -> frozenset[tuple[str, str]]:
+        """The pairs of codes, spelled, that the rule accepts."""
+        said = self.pairs.get(rule.set or rule.name, frozenset())
+        return frozenset((spelled_code(a), spelled_code(b)) for a, b in said)
+
 
 @given(st.randoms(use_true_random=False), st.sampled_from([None, "unknown", "heard"]))
 @settings(max_examples=200, deadline=None)

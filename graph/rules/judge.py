@@ -81,14 +81,16 @@ def decide(rule: Rule, sides: Sequence[Fact | None], pairs: Pairs = frozenset())
 
     The margin is in quanta, from the worst case to the nearer limit, negative outside; None without a number.
     """
-    if flaw(rule, pairs):
-        return Verdict.UNKNOWN, None
+    return (Verdict.UNKNOWN, None) if flaw(rule, pairs) else _decided(rule, sides, pairs)
+
+
+def _decided(rule: Rule, sides: Sequence[Fact | None], pairs: Pairs) -> tuple[Verdict, int | None]:
     known = [fact for fact in sides if fact is not None and fact.settles]
     if len(known) != len(sides):
         return Verdict.UNKNOWN, None
-    numeric = [all(a.low is not None and a.high is not None for a in fact.alternatives) for fact in known]
-    if all(numeric) and (rule.type in NUMBERS or rule.type == "same"):
-        if len({fact.quantity for fact in known}) > 1:
+    numeric = all(a.low is not None and a.high is not None for fact in known for a in fact.alternatives)
+    if numeric and (rule.type in NUMBERS or rule.type == "same"):
+        if any(fact.quantity != known[0].quantity for fact in known):
             return Verdict.UNKNOWN, None
         return _by_numbers(rule, known)
     if rule.type in CODES and all(a.codes for fact in known for a in fact.alternatives):
@@ -181,6 +183,9 @@ def _can_hold(low: int | None, high: int | None, least: int, most: int) -> bool:
 
 def _by_codes(rule: Rule, facts: Sequence[Fact], pairs: Pairs) -> Verdict:
     allowed = _spelled(pairs)
+    if all(len(fact.alternatives) == 1 for fact in facts):
+        agree = _agree(rule, facts[0].alternatives[0].codes, facts[1].alternatives[0].codes, allowed)
+        return Verdict.YES if agree else Verdict.NO
     always, somehow = True, True
     for here, there in product(_places(facts[0]), _places(facts[1])):
         said = {_agree(rule, one.codes, other.codes, allowed) for one in here for other in there}
@@ -227,42 +232,77 @@ def judge(
         operand_of(seat, feature, parts.get(seat, ""), fact)
         for (seat, feature), fact in zip(rule.operands, sides, strict=True)
     )
-    return judged(rule, sides, operands, accepted=accepted, features=features, parts=parts, empty=empty, words=words)
+    return Ruling(rule, accepted, words).judged(sides, operands, features=features, parts=parts, empty=empty)
 
 
-def judged(
-    rule: Rule,
-    sides: Sequence[Fact | None],
-    operands: tuple[Operand, ...],
-    *,
-    accepted: Accepted,
-    features: Mapping[str, Feature],
-    parts: Mapping[str, str],
-    empty: frozenset[str],
-    words: Mapping[str, str],
-) -> RuleVerdict:
-    """The same for a rule that applies: `sides` and `operands` are its facts in order, `words` all that is spoken."""
-    pairs = accepted.get(set_name(rule), frozenset()) if rule.type in ("accepted", "control") else frozenset()
-    verdict, margin = decide(rule, sides, pairs)
-    missing: tuple[Missing, ...] = ()
-    if verdict is Verdict.UNKNOWN:
-        missing = _missing(rule, sides, pairs, features=features, parts=parts, empty=empty, words=words)
-    quantity = next((f.quantity for f in sides if f is not None and f.quantity), "")
-    return RuleVerdict(
-        joint=rule.joint,
-        rule=rule.name,
-        type=rule.type,
-        verdict=verdict,
-        operands=operands,
-        min=rule.min,
-        max=rule.max,
-        quantity=quantity,
-        margin=margin,
-        reason=_reason(rule, sides, operands, verdict=verdict, missing=missing, quantity=quantity, words=words),
-        safety=rule.safety,
-        missing=missing,
-        said=rule.said,
-    )
+class Ruling:
+    """A rule made ready to be judged again and again: what it admits, what it asks for, how its sides are called."""
+
+    __slots__ = ("_asks", "_flaw", "_names", "_pairs", "_words", "rule")
+
+    def __init__(self, rule: Rule, accepted: Accepted, words: Mapping[str, str]) -> None:
+        self.rule = rule
+        coded = rule.type in ("accepted", "control")
+        self._pairs: Pairs = accepted.get(set_name(rule), frozenset()) if coded else frozenset()
+        self._flaw = flaw(rule, self._pairs)
+        self._words = words
+        self._names = tuple(operand_name(seat, feature, words) for seat, feature in rule.operands)
+        self._asks: dict[str, str] = {}
+
+    def judged(
+        self,
+        sides: Sequence[Fact | None],
+        operands: tuple[Operand, ...],
+        *,
+        features: Mapping[str, Feature],
+        parts: Mapping[str, str],
+        empty: frozenset[str],
+    ) -> RuleVerdict:
+        """The verdict where the rule applies; `sides` and `operands` are its facts in order."""
+        rule = self.rule
+        verdict, margin = (Verdict.UNKNOWN, None) if self._flaw else _decided(rule, sides, self._pairs)
+        quantity = next((f.quantity for f in sides if f is not None and f.quantity), "")
+        missing: tuple[Missing, ...] = ()
+        if verdict is Verdict.UNKNOWN:
+            missing = _missing(
+                rule, sides, self._flaw, features=features, parts=parts, empty=empty, words=self._words
+            )
+        return RuleVerdict(
+            joint=rule.joint,
+            rule=rule.name,
+            type=rule.type,
+            verdict=verdict,
+            operands=operands,
+            min=rule.min,
+            max=rule.max,
+            quantity=quantity,
+            margin=margin,
+            reason=self._reason(sides, operands, verdict, missing, quantity),
+            safety=rule.safety,
+            missing=missing,
+            said=rule.said,
+        )
+
+    def _reason(
+        self,
+        sides: Sequence[Fact | None],
+        operands: tuple[Operand, ...],
+        verdict: Verdict,
+        missing: Sequence[Missing],
+        quantity: str,
+    ) -> str:
+        """One plain sentence with the values, the limit, and what follows."""
+        said = [f"{name} {one.shown}" for name, one in zip(self._names, operands, strict=True)]
+        values = f"{said[0]} against {' + '.join(said[1:])}" if said[1:] else said[0]
+        if verdict is Verdict.UNKNOWN:
+            gaps = dict.fromkeys(f"{operand_name(m.seat, m.feature, self._words)}: {m.why}" for m in missing)
+            return f"{values}: not known ({'; '.join(gaps)})."
+        asks = self._asks.get(quantity)
+        if asks is None:
+            asks = self._asks[quantity] = wanted(self.rule, set_name(self.rule), quantity, self._words)
+        measured = quantity and any(one.low is not None for one in operands)
+        apart = _difference(self.rule, sides, quantity) if measured else ""
+        return f"{values}{apart}; {asks}: {verdict.value}."
 
 
 def operand_of(seat: str, feature: str, part: str, fact: Fact | None) -> Operand:
@@ -286,7 +326,7 @@ def operand_of(seat: str, feature: str, part: str, fact: Fact | None) -> Operand
 def _missing(
     rule: Rule,
     sides: Sequence[Fact | None],
-    pairs: Pairs,
+    fault: str,
     *,
     features: Mapping[str, Feature],
     parts: Mapping[str, str],
@@ -307,7 +347,6 @@ def _missing(
             name(seat, feature, "the seat is empty and must be filled", f"say which part sits in the {called}")
         elif fact is None or not fact.settles:
             name(seat, feature, _why_open(fact), measure)
-    fault = flaw(rule, pairs)
     if fault:
         called = words.get(rule.joint) or in_words(rule.joint)
         name(*rule.left, fault, f"put the limit of {in_words(rule.name)} ({called}) on record, with who states it")
@@ -340,28 +379,6 @@ def how_to_settle(seat: str, feature: Feature | None, name: str, words: Mapping[
     where = {"outside": ", seen from outside", "stripped": ", once stripped", "gauge": ", with a gauge"}
     verb = "look up" if feature is not None and feature.type in ("code", "set", "text") else "measure"
     return f"{verb} {called} on {at}{where.get(feature.look, '') if feature is not None else ''}"
-
-
-def _reason(
-    rule: Rule,
-    sides: Sequence[Fact | None],
-    operands: Sequence[Operand],
-    *,
-    verdict: Verdict,
-    missing: Sequence[Missing],
-    quantity: str,
-    words: Mapping[str, str],
-) -> str:
-    """One plain sentence with the values, the limit, and what follows."""
-    said = [f"{operand_name(one.seat, one.feature, words)} {one.shown}" for one in operands]
-    values = " against ".join([said[0], " + ".join(said[1:])]) if said[1:] else said[0]
-    if verdict is Verdict.UNKNOWN:
-        gaps = "; ".join(dict.fromkeys(f"{operand_name(m.seat, m.feature, words)}: {m.why}" for m in missing))
-        return f"{values}: not known ({gaps})."
-    asks = wanted(rule, set_name(rule), quantity, words)
-    if quantity and any(one.low is not None for one in operands):
-        return f"{values}{_difference(rule, sides, quantity)}; {asks}: {verdict.value}."
-    return f"{values}; {asks}: {verdict.value}."
 
 
 def _difference(rule: Rule, sides: Sequence[Fact | None], quantity: str) -> str:

@@ -9,18 +9,20 @@ from graph.model.verdict import Operand
 from graph.rules.facts import settle
 from graph.rules.judge import operand_of
 from graph.rules.kept import Kept
+from graph.rules.spoken import fact_text
 
 
 class Settled:
     """What its claims come to, feature by feature."""
 
-    __slots__ = ("_claims", "_facts", "_operands", "subject")
+    __slots__ = ("_claims", "_facts", "_operands", "_texts", "subject")
 
     def __init__(self, subject: str, claims: Iterable[Claim]) -> None:
         self.subject = subject
         self._claims: dict[str, list[Claim]] = {}
         self._facts: dict[str, Fact] = {}
         self._operands: dict[tuple[str, str], Operand] = {}
+        self._texts: dict[str, str] = {}
         for claim in claims:
             self._claims.setdefault(claim.feature, []).append(claim)
 
@@ -35,6 +37,13 @@ class Settled:
         if found is None:
             claims = self._claims.get(feature.name, ())
             found = self._facts[feature.name] = settle(claims, feature, subject=self.subject)
+        return found
+
+    def text(self, feature: Feature) -> str:
+        """What is known of a feature, as a person reads it."""
+        found = self._texts.get(feature.name)
+        if found is None:
+            found = self._texts[feature.name] = fact_text(self.fact(feature))
         return found
 
     def operand(self, seat: str, feature: Feature) -> Operand:

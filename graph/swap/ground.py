@@ -5,7 +5,8 @@ from dataclasses import dataclass
 
 from graph.errors import BadQuestion
 from graph.model.fits import FitsEvidence
-from graph.model.record import Engine, Feature, Layout, Part, Rule, Unit
+from graph.model.record import Engine, Feature, Layout, Part, Unit
+from graph.rules.judge import Ruling
 from graph.rules.kept import Kept
 from graph.rules.settled import Settled, settled
 from graph.rules.spoken import ENGINE
@@ -17,7 +18,7 @@ UNIT = "unit"  # the seat word for claims about the unit as a whole
 class Placed:
     """A rule with the seats that it looks at; `operands` have no feature where none of that name is on record."""
 
-    rule: Rule
+    ruling: Ruling
     seats: frozenset[str]
     operands: tuple[tuple[str, str, Feature | None], ...]  # seat, feature, feature's record
     outer: bool  # it looks at the engine
@@ -28,12 +29,10 @@ class Frame:
     """What a layout, the features and the kinds of part come to: the same for every question about the layout."""
 
     features: Mapping[str, Feature]
-    accepted: Mapping[str, frozenset[tuple[str, str]]]
     parents: Mapping[str, str]
     words: Mapping[str, str]
     free: frozenset[str]  # seats that may be empty
-    rules: tuple[Placed, ...]  # in the layout's order
-    ruled: frozenset[str]  # joints with a rule
+    joints: Mapping[str, tuple[Placed, ...]]  # the rules of each joint that has any, in the layout's order
     order: Mapping[str, int]  # of the joints
 
 
@@ -99,27 +98,24 @@ def ground_of(evidence: FitsEvidence, kept: Kept) -> Ground:
 
 def _frame(evidence: FitsEvidence, layout: Layout) -> Frame:
     features = {f.name: f for f in evidence.features}
+    accepted = {name: frozenset(pairs) for name, pairs in evidence.accepted}
+    words = {
+        **{s.name: spoken(s.name) for s in layout.seats},
+        **{f.name: f.label or spoken(f.name) for f in evidence.features},
+        **{j.name: j.label or spoken(j.name) for j in layout.joints},
+        ENGINE: "engine",
+    }
+    joints: dict[str, list[Placed]] = {}
+    for rule in layout.rules:
+        sides = tuple((seat, name, features.get(name)) for seat, name in rule.operands)
+        placed = Placed(Ruling(rule, accepted, words), frozenset(rule.seats), sides, ENGINE in rule.seats)
+        joints.setdefault(rule.joint, []).append(placed)
     return Frame(
         features=features,
-        accepted={name: frozenset(pairs) for name, pairs in evidence.accepted},
         parents={k.name: k.parent for k in evidence.kinds},
-        words={
-            **{s.name: spoken(s.name) for s in layout.seats},
-            **{f.name: f.label or spoken(f.name) for f in evidence.features},
-            **{j.name: j.label or spoken(j.name) for j in layout.joints},
-            ENGINE: "engine",
-        },
+        words=words,
         free=frozenset(s.name for s in layout.seats if s.may_be_empty),
-        rules=tuple(
-            Placed(
-                rule,
-                frozenset(rule.seats),
-                tuple((seat, name, features.get(name)) for seat, name in rule.operands),
-                ENGINE in rule.seats,
-            )
-            for rule in layout.rules
-        ),
-        ruled=frozenset(rule.joint for rule in layout.rules),
+        joints={name: tuple(rules) for name, rules in joints.items()},
         order={joint.name: place for place, joint in enumerate(layout.joints)},
     )
 

@@ -4,13 +4,14 @@ What a unit's parts come to among themselves follows from the unit alone and is 
 part in a seat, changes is judged for each question.
 """
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from graph.model.fact import Fact
 from graph.model.fits import JointVerdict
 from graph.model.record import Feature, Seat
 from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict, worst
-from graph.rules.judge import judged, operand_of, unfilled
+from graph.rules.judge import operand_of, unfilled
 from graph.rules.spoken import ENGINE
 from graph.swap.ground import Ground, Placed, spoken
 from graph.swap.notes import called
@@ -18,46 +19,62 @@ from graph.swap.notes import called
 KIND = "kind of part"
 
 
+@dataclass(frozen=True, slots=True)
+class Inner:
+    """What follows from a unit alone: the joints that the engine has no part in, and seats with a wrong kind."""
+
+    joints: Mapping[str, JointVerdict]
+    kinds: tuple[RuleVerdict, ...]
+
+
 def joints_of(ground: Ground) -> tuple[JointVerdict, ...]:
     """The joints that the question touches, in the layout's order."""
     evidence, only, frame = ground.evidence, ground.evidence.question.seat, ground.frame
-    inner, kinds = _inner(ground)
-    by_joint: dict[str, list[RuleVerdict]] = {}
-    for place, placed in enumerate(frame.rules):
-        said = inner.get(place)
-        if placed.outer and _asked(placed, ground):
-            said = _judged(placed, ground)
-        if said is not None:
-            by_joint.setdefault(said.joint, []).append(said)
+    inner = _inner(ground)
+    out = dict(inner.joints)
+    for name, rules in frame.joints.items():
+        if _outer(rules):
+            _put(out, name, _several(rules, ground), ground)
     for joint in evidence.layout.joints:
         touched = (not only or only in joint.seats) and (evidence.engine is not None or ENGINE not in joint.seats)
-        if joint.name not in frame.ruled and touched:
-            by_joint[joint.name] = [_nothing_decides(joint.name, ground)]
-    if evidence.engine is not None and not only and not any(placed.outer for placed in frame.rules):
-        by_joint["engine"] = [_nothing_decides("engine", ground)]
-    for said in kinds:
-        by_joint.setdefault(said.joint, []).append(said)
+        if joint.name not in frame.joints and touched:
+            _put(out, joint.name, [_nothing_decides(joint.name, ground)], ground)
+    if evidence.engine is not None and not only and not any(_outer(rules) for rules in frame.joints.values()):
+        _put(out, "engine", [_nothing_decides("engine", ground)], ground)
+    for said in inner.kinds:
+        before = out[said.joint].rules if said.joint in out else ()
+        _put(out, said.joint, [*before, said], ground)
     last = len(frame.order)
-    return tuple(
-        JointVerdict(name, frame.words.get(name) or spoken(name), worst([r.verdict for r in rules]), tuple(rules))
-        for name, rules in sorted(by_joint.items(), key=lambda item: frame.order.get(item[0], last))
-    )
+    first = {name: place for place, name in enumerate(frame.joints)}
+    return tuple(sorted(out.values(), key=lambda j: (frame.order.get(j.joint, last), first.get(j.joint, len(first)))))
 
 
-def _inner(ground: Ground) -> tuple[Mapping[int, RuleVerdict], tuple[RuleVerdict, ...]]:
-    """What the rules without the engine say, by their place in the layout, and which seats hold a wrong kind."""
+def _put(out: dict[str, JointVerdict], name: str, rules: list[RuleVerdict], ground: Ground) -> None:
+    if rules:
+        label = ground.frame.words.get(name) or spoken(name)
+        out[name] = JointVerdict(name, label, worst([one.verdict for one in rules]), tuple(rules))
+
+
+def _outer(rules: Iterable[Placed]) -> bool:
+    return any(one.outer for one in rules)
+
+
+def _several(rules: Iterable[Placed], ground: Ground) -> list[RuleVerdict]:
+    said = [_judged(one, ground) for one in rules if _asked(one, ground)]
+    return [one for one in said if one is not None]
+
+
+def _inner(ground: Ground) -> Inner:
     evidence, only = ground.evidence, ground.evidence.question.seat
     key = ("inner", evidence.unit.key)
-    found: tuple[Mapping[int, RuleVerdict], tuple[RuleVerdict, ...]] | None
-    found = None if only else ground.kept.get(key)
+    found: Inner | None = None if only else ground.kept.get(key)
     if found is None:
-        said = {
-            place: _judged(placed, ground)
-            for place, placed in enumerate(ground.frame.rules)
-            if not placed.outer and _asked(placed, ground)
-        }
+        joints: dict[str, JointVerdict] = {}
+        for name, rules in ground.frame.joints.items():
+            if not _outer(rules):
+                _put(joints, name, _several(rules, ground), ground)
         kinds = (_right_kind(seat, ground) for seat in evidence.layout.seats if not only or seat.name == only)
-        found = {place: one for place, one in said.items() if one}, tuple(one for one in kinds if one)
+        found = Inner(joints, tuple(one for one in kinds if one is not None))
         if not only:
             ground.kept.put(key, found)
     return found
@@ -74,7 +91,7 @@ def _judged(placed: Placed, ground: Ground) -> RuleVerdict | None:
     away = ground.empty & placed.seats
     offered = None
     if away & ground.frame.free:
-        offered = unfilled(placed.rule, {side.feature: fact for side, fact in sides if side.seat == ENGINE})
+        offered = unfilled(placed.ruling.rule, {side.feature: fact for side, fact in sides if side.seat == ENGINE})
         if offered is None:
             return None
         sides = [
@@ -82,15 +99,12 @@ def _judged(placed: Placed, ground: Ground) -> RuleVerdict | None:
             for (side, _), fact in zip(sides, offered, strict=True)
         ]
         away = frozenset()
-    said = judged(
-        placed.rule,
+    said = placed.ruling.judged(
         [fact for _, fact in sides],
         tuple([side for side, _ in sides]),
-        accepted=ground.frame.accepted,
         features=ground.frame.features,
         parts=ground.keys,
         empty=away,
-        words=ground.frame.words,
     )
     return None if offered is not None and said.verdict is Verdict.YES else said
 

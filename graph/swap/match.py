@@ -133,7 +133,9 @@ def _against(
                 compared = DIFFERENT
             else:
                 compared = compare(mine, other)
-            line = MatchLine(seat, feature.name, compared, _text(mine, seat in ours), _text(other, seat in theirs))
+            line = MatchLine(
+                seat, feature.name, compared, _text(near, feature, seat in ours), _text(far, feature, seat in theirs)
+            )
             if original is None:
                 line = MatchLine(seat, feature.name, compared, line.ours, NOT_KNOWN)
             out.append(Compared(line, feature, here.kind if here is not None else "", mine, other))
@@ -155,5 +157,7 @@ def _facts(part: Part | None, kept: Kept) -> Settled | None:
     return settled(part, kept) if part is not None else None
 
 
-def _text(fact: Fact | None, filled: bool) -> str:
-    return fact_text(fact) if filled else "nothing in that seat"
+def _text(facts: Settled | None, feature: Feature, filled: bool) -> str:
+    if not filled:
+        return "nothing in that seat"
+    return facts.text(feature) if facts is not None else fact_text(None)
