@@ -2,9 +2,14 @@
 
 Both servers run at once in processes of their own, with the same server settings; the asker is this process. Each
 pair is measured in turns, so that what else the machine does falls on both.
+
+Fresh: the same part, or pair of unit and engine, asked for another day each time, so that this answer was not given
+before; what is known of the part or the unit by itself was read for the first of them. Asked once each: a server just
+started, and no part or pair asked for twice.
 """
 
 import asyncio
+import itertools
 import json
 import socket
 import statistics
@@ -12,8 +17,9 @@ import subprocess
 import sys
 import tempfile
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import repeat
 from pathlib import Path
 from urllib.parse import urlencode
 
@@ -21,6 +27,9 @@ import psutil
 
 from benchmarks.measurement import Measurement
 from demo_graph.tours import publish_demo
+from graph.desk import Desk
+from graph.desk.standing import fits_standing
+from graph.index.store import Store
 
 SECONDS, ROUNDS = 1.2, 3
 CONNECTIONS = 4
@@ -50,6 +59,10 @@ for file in Path(sys.argv[2]).glob("*.bytes"):
             return Response(body, media_type="application/json")
         return answer
     app.get("/" + file.stem)(route())
+each = [file.read_bytes() for file in sorted(Path(sys.argv[2]).glob("*.each"))]
+@app.get("/each/{n}")
+async def one(n: int) -> Response:
+    return Response(each[n % len(each)], media_type="application/json")
 uvicorn.run(app, port=int(sys.argv[1]), log_level="warning", http="h11", access_log=False, server_header=False)
 """,
 }
@@ -71,12 +84,13 @@ class Server:
             port = int(probe.getsockname()[1])
         command = [sys.executable, "-c", SERVERS[which], str(port), str(folder)]
         made = cls(psutil.Popen(command, stdout=subprocess.DEVNULL), port)
-        for _ in range(300):
+        for _ in range(1200):
             try:
                 socket.create_connection(("127.0.0.1", port), 1).close()
                 return made
             except OSError:
                 time.sleep(0.1)
+        made.stop()
         raise RuntimeError(f"{which} did not start")
 
     def cpu(self) -> float:
@@ -102,28 +116,30 @@ class Load:
     p99: float
 
 
-async def _one(port: int, path: Callable[[], str], until: float, took: list[float]) -> None:
+async def _one(port: int, paths: Iterator[str], until: float, took: list[float]) -> None:
     reader, writer = await asyncio.open_connection("127.0.0.1", port)
-    while time.perf_counter() < until:
+    for path in paths:
         began = time.perf_counter()
-        writer.write(f"GET {path()} HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n".encode())
+        if began > until:
+            break
+        writer.write(f"GET {path} HTTP/1.1\r\nHost: 127.0.0.1\r\n\r\n".encode())
         head = await reader.readuntil(b"\r\n\r\n")
         if not head.startswith(b"HTTP/1.1 200"):
-            raise RuntimeError(f"{path()}: {head[:200]!r}")
+            raise RuntimeError(f"{path}: {head[:200]!r}")
         length = int(head.lower().partition(b"content-length:")[2].partition(b"\r\n")[0])
         await reader.readexactly(length)
         took.append(time.perf_counter() - began)
     writer.close()
 
 
-def load(server: Server, path: Callable[[], str], connections: int = CONNECTIONS, seconds: float = SECONDS) -> Load:
-    """Ask over so many connections for so long."""
+def load(server: Server, paths: Iterator[str], connections: int = CONNECTIONS, seconds: float = SECONDS) -> Load:
+    """Ask over so many connections for so long, or until there is nothing left to ask."""
     took: list[float] = []
     cpu, began = server.cpu(), time.perf_counter()
 
     async def crowd() -> None:
         until = time.perf_counter() + seconds
-        await asyncio.gather(*(_one(server.port, path, until, took) for _ in range(connections)))
+        await asyncio.gather(*(_one(server.port, paths, until, took) for _ in range(connections)))
 
     asyncio.run(crowd())
     lasted = time.perf_counter() - began
@@ -139,23 +155,23 @@ def fetch(server: Server, path: str) -> bytes:
         return bytes(answer.read())
 
 
-def fresh(path: str, name: str) -> Callable[[], str]:
+def fresh(path: str, name: str) -> Iterator[str]:
     """The question with another day each time, so that no answer was given before."""
-    day = iter(range(10**9))
     mark = "&" if "?" in path else "?"
-
-    def asked() -> str:
-        n = next(day) % DAYS
-        return f"{path}{mark}{name}={2027 + n // 336:04d}-{n // 28 % 12 + 1:02d}-{n % 28 + 1:02d}"
-
-    return asked
+    for n in itertools.cycle(range(DAYS)):
+        yield f"{path}{mark}{name}={2027 + n // 336:04d}-{n // 28 % 12 + 1:02d}-{n % 28 + 1:02d}"
 
 
 def compared(
-    what: str, ours: Server, bare: Server, path: Callable[[], str], stem: str, goal: float | None
+    what: str, ours: Server, bare: Server, paths: Iterator[str], stem: str, goal: float | None
 ) -> Iterator[Measurement]:
-    """Answers per second and CPU per answer of both, in turns; medians."""
-    pairs = [(load(ours, path), load(bare, lambda: f"/{stem}")) for _ in range(ROUNDS)]
+    """Both, in turns."""
+    bytes_ = repeat(f"/{stem}")
+    yield from told(what, [(load(ours, paths), load(bare, bytes_)) for _ in range(ROUNDS)], goal)
+
+
+def told(what: str, pairs: Sequence[tuple[Load, Load]], goal: float | None) -> Iterator[Measurement]:
+    """Answers per second and CPU per answer of both; medians."""
     rate, other = (statistics.median(pair[side].rate for pair in pairs) for side in (0, 1))
     yield Measurement(
         f"answers: {what}",
@@ -190,31 +206,73 @@ def run() -> Iterator[Measurement]:
         try:
             for stem, path in asked.items():
                 size = (folder / "bytes" / f"{stem}.bytes").stat().st_size
-                told = f"/v1/{stem} ({size / 1000:,.1f} kB)"
-                yield from compared(f"{told}, given before", ours, bare, lambda path=path: path, stem, 0.6)
+                again = repeat(path)
+                yield from compared(f"/v1/{stem} ({size / 1000:,.1f} kB), given before", ours, bare, again, stem, 0.6)
             yield from compared("/v1/parts, fresh", ours, bare, fresh(asked["parts"], "day"), "parts", 0.4)
             bare_fits = asked["fits"].partition("&as_of")[0]
             yield from compared("/v1/fits as it stands, fresh", ours, bare, fresh(bare_fits, "as_of"), "fits", 0.15)
+            for what, paths in once(folder / "store").items():
+                yield from asked_once(what, paths, folder)
             plans = fresh("/v1/plans?" + urlencode(PLAN), "as_of")
             alone = load(ours, plans, 1, 4.0)
             yield Measurement("answers: /v1/plans, fresh", alone.rate, None, None, "", True, "/s", "one worker")
-            yield from crowded(ours, bare, asked, plans)
+            yield from crowded(ours, bare, asked)
         finally:
             ours.stop()
             bare.stop()
 
 
-def crowded(ours: Server, bare: Server, asked: dict[str, str], plans: Callable[[], str]) -> Iterator[Measurement]:
+def once(store: Path) -> dict[str, list[str]]:
+    """Every part, and every pair of unit and engine that is answered without a plan."""
+    desk = Desk.over(Store.open(store))
+    units, engines = desk.catalogue.units(), desk.catalogue.engines()
+    pairs = [(u.name, e.name) for u in units for e in engines if fits_standing(desk, u.name, e.name) is not None]
+    parts = [key.removeprefix("part/") for key in desk.catalogue.keys("part", most=10_000)]
+    desk.close()
+    return {
+        "/v1/parts, each asked once": [f"/v1/parts/{part}" for part in parts],
+        "/v1/fits as it stands, each asked once": [
+            f"/v1/fits?{urlencode({'unit': u, 'engine': e})}" for u, e in pairs
+        ],
+    }
+
+
+def asked_once(what: str, paths: Sequence[str], folder: Path) -> Iterator[Measurement]:
+    """Each of them of a server just started; the bare route has the same bytes."""
+    each = folder / "each"
+    each.mkdir(exist_ok=True)
+    for old in each.glob("*.each"):
+        old.unlink()
+    pairs = []
+    for _ in range(ROUNDS):
+        ours = Server.start("ours", folder / "store")
+        try:
+            fetch(ours, "/v1/engines?limit=1")
+            mine = load(ours, iter(paths))
+            if not any(each.iterdir()):
+                for n, path in enumerate(paths):
+                    (each / f"{n:06d}.each").write_bytes(fetch(ours, path))
+        finally:
+            ours.stop()
+        bare = Server.start("bare", each)
+        try:
+            fetch(bare, "/each/0")
+            pairs.append((mine, load(bare, (f"/each/{n}" for n in range(len(paths))))))
+        finally:
+            bare.stop()
+    yield from told(f"{what} ({len(paths):,})", pairs, None)
+
+
+def crowded(ours: Server, bare: Server, asked: dict[str, str]) -> Iterator[Measurement]:
     """The slowest hundredth of answers at 32 connections while a worker makes plans without pause."""
     planner = subprocess.Popen(
-        [sys.executable, "-c", _PLANNING, str(ours.port), plans().partition("&as_of")[0]], stdout=subprocess.DEVNULL
+        [sys.executable, "-c", _PLANNING, str(ours.port), "/v1/plans?" + urlencode(PLAN)], stdout=subprocess.DEVNULL
     )
     try:
         time.sleep(1.0)
         for stem in ("parts", "fits"):
             pairs = [
-                (load(ours, lambda stem=stem: asked[stem], CROWD), load(bare, lambda stem=stem: f"/{stem}", CROWD))
-                for _ in range(ROUNDS)
+                (load(ours, repeat(asked[stem]), CROWD), load(bare, repeat(f"/{stem}"), CROWD)) for _ in range(ROUNDS)
             ]
             p99, other = (statistics.median(pair[side].p99 for pair in pairs) * 1000 for side in (0, 1))
             yield Measurement(
