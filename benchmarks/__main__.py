@@ -15,7 +15,7 @@ from benchmarks.measurement import Measurement, as_line, as_markdown
 
 RESULTS = Path(__file__).parent / "RESULTS.md"
 HEAD = "# Measured\n\nMedians; both sides of a ratio in one run, a table a module.\n"
-MODULES = ("planner", "store", "triples", "identify", "interchange", "depth", "http")
+MODULES = ("planner", "store", "triples", "identify", "interchange", "depth", "http", "pages")
 
 
 def machine() -> str:

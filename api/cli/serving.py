@@ -1,6 +1,7 @@
 """The verb that serves."""
 
 import logging
+from contextlib import suppress
 from dataclasses import replace
 from datetime import date
 from enum import StrEnum
@@ -42,6 +43,7 @@ def serve(
 
     from api.access import loopback
     from api.app import create_app
+    from api.pages.frame import warm
     from demo_graph.tours import BUILD, CORE, ENGINE, publish_demo
 
     path = store_path(store, demo=demo)
@@ -56,6 +58,8 @@ def serve(
         application = create_app(path, demo=demo, serving=serving)
         application.state.open_here = loopback(host)
         keyed = path.exists() and Keys(Folder.open(path).ledger).any()
+        with suppress(SpoolwrightError):  # pages say it when they are asked
+            warm(application.state.current.desk())
     except SpoolwrightError as error:
         raise fail(error, as_json=False) from error
     shown_host = f"[{host}]" if ":" in host else host

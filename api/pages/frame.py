@@ -54,6 +54,13 @@ templates.env.filters["word"] = word
 templates.env.filters["u"] = lambda said: in_units(_KEY.sub(lambda key: named(key[0]), str(said)))
 
 
+def warm(desk: Desk) -> None:
+    """Do what the first page would wait for: read the templates, and the names to choose from."""
+    for name in templates.env.list_templates(["html"]):
+        templates.env.get_template(name)
+    desk.names(most=CHOICES)
+
+
 def page(
     request: Request,
     desk: Desk,

@@ -30,6 +30,7 @@ SHOTS: Final = (
     ("part", "/thing?name=46-50-310", WIDE, "light"),
     ("identify", "/identify?see=boost+control%3Dvanes&skip=plate", WIDE, "light"),
     ("core-phone", f"/core/{CORE}", PHONE, "light"),
+    ("sign-phone", f"/sign?{PLAN}&plan=1", PHONE, "dark"),
     ("pick", f"/pick?{PLAN}&plan=1", WIDE, "light"),
     ("quote", f"/quote?{PLAN}&plan=1&tax=19&customer=Forest+contractor", WIDE, "light"),
     ("ask-phone-dark", "/", PHONE, "dark"),
