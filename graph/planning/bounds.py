@@ -5,7 +5,7 @@ What a factor costs in any case is moved to the candidates first, so that it cou
 Rule 2: each tree works on what the trees before it left, and a candidate's bound is the highest it got.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from typing import Final
 
@@ -35,9 +35,14 @@ class Bounds:
         return max((int(bounds.min()) for bounds in self.of), default=0)
 
 
-def tree_bounds(network: Network, stop: Callable[[], bool], trees: int = MOST_TREES) -> Bounds:
-    """Bounds from up to `trees` forests that together hold as many factors as they can, the strictest first."""
-    shifted, unary, factors = moved(network)
+def tree_bounds(
+    network: Network, stop: Callable[[], bool], trees: int = MOST_TREES, plain: Collection[int] = ()
+) -> Bounds:
+    """Bounds from up to `trees` forests that together hold as many factors as they can, the strictest first.
+
+    `plain`: factors known to hold nothing but zeros and FORBIDDEN.
+    """
+    shifted, unary, factors = moved(network, plain)
     rest = sorted(range(len(factors)), key=lambda f: -_strictness(factors[f]))
     bounds = list(unary)
     worked: list[tuple[int, ...]] = []
@@ -62,13 +67,13 @@ Shift = tuple[int, int, Ints]
 """A factor, an axis of its, and what every class of that axis pays less there and each of its members more."""
 
 
-def moved(network: Network) -> tuple[list[Shift], list[Ints], list[Factor]]:
+def moved(network: Network, plain: Collection[int] = ()) -> tuple[list[Shift], list[Ints], list[Factor]]:
     """The same costs, as far as they can be moved from factors to candidates: (shifts, own costs, factors)."""
     unary = list(network.unary)
     factors = list(network.factors)
     shifts: list[Shift] = []
     for number, factor in enumerate(network.factors):
-        if yes_or_no(factor.table):
+        if number in plain or yes_or_no(factor.table):
             continue
         table = factor.table
         for axis, v in enumerate(factor.scope):
@@ -173,7 +178,8 @@ def _message(table: Ints, vectors: list[tuple[int, Ints]], to: int) -> Ints:
         return np.minimum(_by_the_cheapest(table, vectors[0][1], to), FORBIDDEN)
     for axis, vector in vectors:
         table = table + _shaped(vector, axis, axes)
-    return np.minimum(np.minimum.reduce(table, axis=_others(axes, to)), FORBIDDEN)
+    message: Ints = np.minimum(np.minimum.reduce(table, axis=_others(axes, to)), FORBIDDEN)
+    return message
 
 
 def _by_the_cheapest(table: Ints, vector: Ints, to: int) -> Ints:

@@ -68,8 +68,11 @@ def cost_of(network: Network, choice: tuple[int, ...]) -> int:
     return total
 
 
-def check_network(network: Network) -> None:
-    """Refuse what the search could not answer exactly: wrong shapes, costs outside 0..LARGEST or FORBIDDEN."""
+def check_network(network: Network) -> frozenset[int]:
+    """Refuse what the search could not answer exactly: wrong shapes, costs outside 0..LARGEST or FORBIDDEN.
+
+    Gives the factors of large tables that were seen to hold nothing but zeros and FORBIDDEN.
+    """
     counts = [len(own) for own in network.unary]
     if len(network.labels) != len(counts) or [len(labels) for labels in network.labels] != counts:
         raise OutOfRange("labels and candidates differ in number", fix="give every candidate one label")
@@ -88,18 +91,23 @@ def check_network(network: Network) -> None:
         for classes, size in zip(factor.classes, factor.table.shape, strict=True):
             if len(classes) and (classes.min() < 0 or classes.max() >= size):
                 raise OutOfRange(f"{name} has a class outside 0..{size - 1}", fix="number classes from 0")
-    _check_costs(network)
+    return _check_costs(network)
 
 
-def _check_costs(network: Network) -> None:
+def _check_costs(network: Network) -> frozenset[int]:
     small: list[Ints] = []
-    for costs in (*network.unary, *(factor.table for factor in network.factors)):
+    plain: list[int] = []
+    tables = [factor.table for factor in network.factors]
+    for number, costs in enumerate((*tables, *network.unary)):
         if costs.size <= _SMALL:
             small.append(costs.reshape(-1))
-        elif not yes_or_no(costs):
+        elif yes_or_no(costs):
+            plain.append(number)
+        else:
             _check_range(costs)
     if small:
         _check_range(np.concatenate(small))
+    return frozenset(plain)
 
 
 def _check_range(costs: Ints) -> None:

@@ -91,8 +91,8 @@ def k_best(
     """
     if k < 1:
         raise OutOfRange(f"{k} plans were asked for", fix="ask for at least one")
-    check_network(network)
-    return _Search(network, k, stop, limits or Limits()).run()
+    plain = check_network(network)
+    return _Search(network, k, stop, limits or Limits(), plain=plain).run()
 
 
 def best_within(
@@ -115,6 +115,7 @@ class _Search:
     stop: Callable[[], bool]
     limits: Limits
     bounds: Bounds | None = None
+    plain: frozenset[int] = frozenset()
     best: list[Solution] = field(default_factory=list)
     surely: int = -1  # no solution up to this cost is missing from `best`, unless it has k
     ranked: int = 0  # of `best`, proved by the last resort
@@ -141,7 +142,7 @@ class _Search:
     def rising(self) -> SearchResult:
         """Rounds with a rising budget."""
         if self.bounds is None:
-            self.bounds = tree_bounds(self.network, self.stop)
+            self.bounds = tree_bounds(self.network, self.stop, plain=self.plain)
         bounds = self.bounds
         if bounds.least >= FORBIDDEN:
             return self.finished(exhausted=True)

@@ -44,7 +44,7 @@ def distinct(values: Ints) -> tuple[Ints, Ints]:
 def barred(allowed: Flags) -> Ints:
     """0 where it is allowed, FORBIDDEN where it is not (several times as fast as a choice between the two)."""
     costs = (~allowed).astype(np.int64)
-    costs *= FORBIDDEN
+    costs <<= FORBIDDEN.bit_length() - 1
     return costs
 
 
@@ -56,6 +56,29 @@ def window(
     With neither end nothing is certain and everything possible: the limit is missing.
     """
     return stack(left_low, left_high, (right_low,), (right_high,), minimum, maximum)
+
+
+def merged_window(left: Ints, right: Ints, minimum: int, maximum: int) -> tuple[Ints, Ints, Flags]:
+    """`window` on exact ascending values, neighbours that no partner tells apart made one.
+
+    Returns the class of each left value, of each right value, and what is certain, shape (left, right classes).
+    """
+    if len(left) == 0 or len(right) == 0:
+        none = np.zeros((len(left), len(right)), dtype=bool)
+        return np.arange(len(left)), np.arange(len(right)), none
+    first = np.searchsorted(right, left - maximum)
+    last = np.searchsorted(right, left - minimum, side="right")
+    ranges = (first * (len(right) + 1) + last) * (first < last)  # nothing suits: 0
+    new = np.empty(len(left), dtype=bool)
+    new[0] = True
+    np.not_equal(ranges[1:], ranges[:-1], out=new[1:])
+    rows = new.nonzero()[0]
+    first, last = first[rows], last[rows]
+    starts = np.zeros(len(right) + 1, dtype=bool)
+    starts[first] = starts[last] = starts[0] = True
+    columns = starts[:-1].nonzero()[0]
+    certain = (columns >= first[:, None]) & (columns < last[:, None])
+    return new.cumsum() - 1, starts[:-1].cumsum() - 1, certain
 
 
 def stack(
@@ -235,7 +258,16 @@ def cut(cutting: Cutting, lows: Sequence[Ints], highs: Sequence[Ints], *, certai
     target = way * near
     feasible, needed = near <= far, ~does
     change = np.abs(target - _on_axis(cutting.before, 0, axes)) * feasible
-    cost = np.maximum(cutting.cost(change), barred(feasible & needed))
+    made = np.flatnonzero(feasible & needed)
+    mode = made // max(1, feasible.size // max(1, len(cutting.low)))
+    cost = np.full(feasible.shape, FORBIDDEN)
+    cost.reshape(-1)[made] = labour(
+        cutting.setup[mode],
+        cutting.time[mode],
+        cutting.time_per_mm[mode],
+        change.reshape(-1)[made],
+        cutting.rate[mode],
+    )
     return CutTable(target, feasible, needed, change, cost)
 
 

@@ -8,7 +8,19 @@ import numpy as np
 import pytest
 
 from graph.planning.network import FORBIDDEN
-from graph.planning.tables import Cutting, Facing, cut, distinct, facing_cuts, labour, pairs, stack, window
+from graph.planning.tables import (
+    Cutting,
+    Facing,
+    barred,
+    cut,
+    distinct,
+    facing_cuts,
+    labour,
+    merged_window,
+    pairs,
+    stack,
+    window,
+)
 
 
 def interval(rng: random.Random, low: int = -4, high: int = 8) -> tuple[int, int]:
@@ -48,6 +60,32 @@ def test_windows_and_stacks_hold_for_all_or_for_some_values() -> None:
             assert possible[cell] == (any(truth) or missing)
             cells += 1
     assert cells > 2000
+
+
+def test_windows_on_exact_ascending_values_hold_pair_by_pair_merged_or_not() -> None:
+    """600 windows, some empty or upside down; witness: the difference of every pair."""
+    merges = 0
+    for seed in range(600):
+        rng = random.Random(seed)
+        left, right = (np.array(sorted(rng.sample(range(-30, 30), rng.randint(0, 12))), dtype=int) for _ in range(2))
+        low, high = rng.randint(-20, 20), rng.randint(-20, 20)
+        certain, possible = window(left, left, right, right, low, high)
+        rows, columns, table = merged_window(left, right, low, high)
+        for i, x in enumerate(left.tolist()):
+            for j, y in enumerate(right.tolist()):
+                fits = low <= x - y <= high
+                assert certain[i, j] == possible[i, j] == fits
+                assert table[rows[i], columns[j]] == fits
+        assert certain.shape == (len(left), len(right))
+        assert table.shape == (max(rows, default=-1) + 1, max(columns, default=-1) + 1)
+        merges += table.size < certain.size
+    assert merges > 300
+
+
+def test_what_is_not_allowed_is_barred() -> None:
+    allowed = np.array([[True, False], [False, True]])
+    assert barred(allowed).tolist() == [[0, FORBIDDEN], [FORBIDDEN, 0]]
+    assert barred(allowed.T[:0]).shape == (0, 2)
 
 
 @pytest.mark.parametrize("size", [0, 1, 2, 30])
