@@ -27,6 +27,7 @@ from api.http.metrics import Metrics
 from api.http.rate import Limited
 from api.http.shell import Shell
 from api.http.tasks import Tasks
+from api.http.traces import discreet
 from api.routes import (
     batch,
     bench,
@@ -81,6 +82,7 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
         app.state.deep.close()
         app.state.current.close()
 
+    telemetry = _telemetry(on=serving.telemetry)
     app = FastAPI(
         title="Spoolwright",
         version="1",
@@ -89,8 +91,9 @@ def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", servin
         redoc_url=None,
         openapi_url="/v1/openapi.json",
         lifespan=running,
-        telemetry=_telemetry(on=serving.telemetry),
+        telemetry=telemetry,
     )
+    app.state.traces = telemetry["tracer_provider"]
     app.state.current = Current(store_folder)
     app.state.private_hooks = private_allowed()
     app.state.demo = demo
@@ -182,4 +185,6 @@ def _telemetry(*, on: bool) -> TelemetryConfig:
             "telemetry is switched on and the OpenTelemetry SDK is not installed",
             fix="install opentelemetry-sdk and an exporter, or switch it off",
         )
-    return TelemetryConfig(tracing=on, metrics=on, logs=False, auto_configure=on)
+    return TelemetryConfig(
+        tracer_provider=discreet() if on else None, tracing=on, metrics=on, logs=False, auto_configure=on
+    )

@@ -46,7 +46,7 @@ class ChangeCheck(Asked):
     findings: list[Finding]
     rows: int
     counts: dict[str, int]
-    shift: Shift | None = Field(None, description="empty where faults stand in the way, or nothing was asked")
+    shift: Shift | None = Field(default=None, description="empty where faults stand in the way, or nothing was asked")
     summary: list[str]
     questions: list[Turned]
     swap_summary: list[str] = Field(default_factory=list)

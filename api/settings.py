@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 STORE_VARIABLE = "SPOOLWRIGHT_STORE"
+LEDGER_VARIABLE = "SPOOLWRIGHT_LEDGER"
 SHOP_STORE = Path("var/store")
 DEMO_STORE = Path("var/demo")
 EVENTS_DAYS = 90
@@ -29,6 +30,11 @@ def asked_path(asked: Path | None, *, demo: bool = False) -> Path:
     """
     path = store_path(asked, demo=demo)
     return DEMO_STORE if path == SHOP_STORE and asked is None and not path.exists() else path
+
+
+def ledger_url() -> str:
+    """The PostgreSQL database in which a new store is to keep its record; empty: a file in its folder."""
+    return os.environ.get(LEDGER_VARIABLE, "")
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ import typer
 
 from api.cli.asking import Demo, Json, Store, desk_at
 from api.cli.output import FAULTS, fail, remark, say, say_json
-from api.settings import store_path
+from api.settings import ledger_url, store_path
 from api.text.findings import finding_lines
 from api.text.history import diff_lines, history_lines
 from graph.errors import SpoolwrightError
@@ -103,7 +103,7 @@ def publish(
 
     path = store_path(store, demo=demo)
     try:
-        folder = Folder.create(path)
+        folder = Folder.create(path, ledger_url())
         with progress() as tell:
             report = writer.publish(
                 file,

@@ -72,12 +72,19 @@ class Courier:
     def _run(self) -> None:
         while not self._stop.wait(self._pause):
             try:
+                self._follow()
                 self.turn()
             except InFlight:
                 continue  # another process of this store is at it
             except Exception as error:  # whatever is wrong with one turn, the next may find it mended
                 if getattr(error, "code", "") != "not-found":  # no store yet
                     log.warning("the courier could not do its turn: %s", error)
+
+    def _follow(self) -> None:
+        """Serve what another machine has written into the database that both share."""
+        store = self._store()
+        if isinstance(store.ledger.target, str):
+            store.recover()
 
     def turn(self) -> int:
         """Ask what is to be asked anew and bring what is due; how many deliveries were tried."""

@@ -8,6 +8,7 @@ from fastapi.concurrency import run_in_threadpool
 from api.http import notes
 from api.http.crew import Crew, Inline
 from api.http.refusals import Busy
+from api.http.traces import question
 from api.schemas import FitsAsked, PlanAsked, PlanQuery
 from api.work import Asked, Made
 
@@ -45,7 +46,8 @@ async def put(
     workers: Crew | Inline = getattr(request.app.state, crew)
     try:
         asked = Asked(kind, given, form, request.scope["state"].get("as_of", ""))
-        made = await run_in_threadpool(workers.ask, asked, seconds + MARGIN)
+        with question(request, kind, form):
+            made = await run_in_threadpool(workers.ask, asked, seconds + MARGIN)
     except Busy:
         request.app.state.metrics.refused.inc()
         raise

@@ -1,6 +1,7 @@
 """The store's folder: ledger, index files, which of them is live, and the head kept outside the database.
 
-    ledger.sqlite   the record (or a PostgreSQL database by URL)
+    ledger.sqlite   the record, unless it is in a PostgreSQL database
+    LEDGER          the address of that database, then; for its owner's eyes
     index/          one file a catalogue, named by its id
     CURRENT         id of the live catalogue
     head            number and hash of the last change set, so that a lost tail of the ledger is noticed
@@ -18,7 +19,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from graph.errors import NotFound, StoreDamaged
+from graph.errors import Conflict, NotFound, StoreDamaged
 from graph.index.catalogue import Catalogue
 from graph.index.compile import Progress, catalogue_id, compile_all, compile_changes, sync
 from graph.index.shelf import Shelf
@@ -26,6 +27,7 @@ from graph.ledger.chain import ChangeSet
 from graph.ledger.ledger import Ledger
 from graph.ledger.reading import Reading
 
+ELSEWHERE: Final = "LEDGER"
 KEPT: Final = 3
 """Index files that stay, the live one included; older ones are compiled again when asked for."""
 
@@ -38,16 +40,31 @@ class Store:
 
     def __init__(self, folder: Path, url: str = "") -> None:
         self.folder = folder
-        self.ledger = Ledger(url or folder / "ledger.sqlite")
+        self.ledger = Ledger(url or self._read(ELSEWHERE) or folder / "ledger.sqlite")
         self._catalogue: Catalogue | None = None
 
     @classmethod
     def create(cls, folder: Path, url: str = "") -> "Store":
-        """The store in a folder, made if it is not there, and brought up to date after a crash."""
+        """The store in a folder, made if it is not there, and brought up to date after a crash.
+
+        `url`: of the PostgreSQL database that keeps its record; the folder remembers it.
+
+        Raises
+        ------
+        Conflict
+            The folder's record is kept somewhere else already.
+        """
         (folder / "index").mkdir(parents=True, exist_ok=True)
+        store = cls(folder)
+        here = (folder / "ledger.sqlite").exists()
+        if url and (here or store.ledger.target not in (url, folder / "ledger.sqlite")):
+            kept = "in a file of its own" if here else "in another database"
+            raise Conflict(f"{folder.name!r} keeps its record {kept}", fix="name another folder")
         store = cls(folder, url)
         with store.locked("lock"):
             store.ledger.create()
+            if url and not store._read(ELSEWHERE):
+                store._write(ELSEWHERE, url, mode=0o600)  # it may hold a password
         store.recover()
         return store
 
@@ -61,7 +78,8 @@ class Store:
             There is no store.
         """
         store = cls(folder, url)
-        if not (folder / "index").is_dir() or not (url or (folder / "ledger.sqlite").exists()):
+        at_home = folder / "ledger.sqlite"
+        if not (folder / "index").is_dir() or (store.ledger.target == at_home and not at_home.exists()):
             raise NotFound(f"there is no store in {folder.name!r}", fix="publish a workbook into it first")
         store.recover()
         return store
@@ -201,8 +219,9 @@ class Store:
         except FileNotFoundError:
             return ""
 
-    def _write(self, name: str, text: str) -> None:
+    def _write(self, name: str, text: str, mode: int = 0o666) -> None:
         beside = self.folder / f"{name}.partial"
+        beside.touch(mode)
         beside.write_text(text + "\n")
         sync(beside)
         beside.replace(self.folder / name)

@@ -1,12 +1,13 @@
 """Connections to the ledger's database: SQLite with the settings that lose nothing, or PostgreSQL by URL."""
 
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Final
 
 import pysqlite3.dbapi2 as pysqlite3
 from sqlalchemy import URL, Connection, Engine, create_engine, event, text
 
-from graph.errors import StoreDamaged
+from graph.errors import BadQuestion, StoreDamaged
 
 OLDEST: Final = (3, 51, 3)
 """SQLite before it may corrupt a WAL that two connections write (the WAL-reset bug, fixed in 3.51.3)."""
@@ -28,6 +29,8 @@ def refuse_old_library(version: tuple[int, ...] = pysqlite3.sqlite_version_info)
 def engine_for(target: Path | str) -> Engine:
     """An engine for a SQLite file (a path) or a PostgreSQL database (a URL)."""
     if isinstance(target, str):
+        if find_spec("psycopg") is None:
+            raise BadQuestion("PostgreSQL takes the package psycopg", fix="install spoolwright[postgres]")
         return create_engine(target, isolation_level="READ COMMITTED", pool_pre_ping=True)
     refuse_old_library()
     engine = create_engine(URL.create("sqlite", database=str(target)), module=pysqlite3)

@@ -76,6 +76,38 @@ def test_telemetry_is_off_unless_switched_on_and_says_what_it_lacks(tmp_path: Pa
     create_app(tmp_path)
 
 
+def test_a_request_and_its_question_are_spans_that_name_routes_and_no_customer(own: TestClient) -> None:
+    """With the SDK itself, by the semantic conventions for HTTP spans: `http.route`, low-cardinality names."""
+    sdk = pytest.importorskip("opentelemetry.sdk.trace", reason="NOT TESTED: opentelemetry-sdk is not installed")
+    from opentelemetry.sdk.trace.export import SimpleSpanProcessor
+    from opentelemetry.sdk.trace.export.in_memory_span_exporter import InMemorySpanExporter
+
+    folder = own.app.state.current.folder  # type: ignore[attr-defined]
+    app = create_app(folder, demo=True, serving=Serving(telemetry=True))
+    kept = InMemorySpanExporter()
+    app.state.traces.add_span_processor(SimpleSpanProcessor(kept))
+    secret = "Widow-Halden-4711"
+    with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 5000)) as client:
+        asked = {"core": "HB-017", "build": "larger-wheels", "as_of": "2026-11-20"}
+        assert client.get("/v1/plans", params=asked).status_code == 200
+        client.get("/v1/search", params={"q": secret})
+        client.get(f"/v1/jobs/{secret}")
+        client.post("/v1/watches", json={"label": secret, "kind": "part", "part": secret, "author": secret})
+    spans = kept.get_finished_spans()
+    assert all(isinstance(span, sdk.ReadableSpan) for span in spans)
+    requests = {span.name: span for span in spans if span.parent is None}
+    assert list(requests) == [
+        "GET /v1/plans", "GET /v1/search", "GET /v1/jobs/{job}", "POST /v1/watches",
+    ]  # fmt: skip
+    assert [span.attributes["http.response.status_code"] for span in requests.values()] == [200, 200, 404, 404]
+    (desk,) = (span for span in spans if span.name == "desk plan")
+    assert desk.context.trace_id == requests["GET /v1/plans"].context.trace_id
+    assert dict(desk.attributes) == {"spoolwright.question": "plan", "spoolwright.form": "json"}
+    told = " ".join(span.to_json() for span in spans)
+    assert secret not in told
+    assert "HB-017" not in told
+
+
 def finished(client: TestClient, response: Any) -> dict[str, Any]:
     assert response.status_code == 202, response.text
     for _ in range(300):

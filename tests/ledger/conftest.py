@@ -8,11 +8,10 @@ from graph.ledger.ledger import Ledger
 
 
 @pytest.fixture(scope="session")
-def postgres() -> Iterator[str]:
+def postgres() -> str:
     if not store_postgres.PROGRAMS:
         pytest.skip("NOT TESTED: PostgreSQL is not installed (Debian's package postgresql)")
-    with store_postgres.server() as url:
-        yield url
+    return store_postgres.shared()
 
 
 @pytest.fixture(params=["sqlite", "postgresql"])

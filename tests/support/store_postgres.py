@@ -1,12 +1,14 @@
 """A PostgreSQL server of the tests' own: a temporary folder, an unprivileged user, a socket, no port."""
 
+import atexit
 import os
 import pwd
 import shutil
 import subprocess
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
+from functools import cache
 from pathlib import Path
 
 from sqlalchemy import text
@@ -32,6 +34,14 @@ def empty(url: str) -> None:
     engine.dispose()
 
 
+@cache
+def shared() -> str:
+    """The URL of one server for all tests of this process, ended with it."""
+    held = ExitStack()
+    atexit.register(held.close)
+    return held.enter_context(server())
+
+
 @contextmanager
 def server() -> Iterator[str]:
     """The URL of a running server."""
@@ -46,7 +56,8 @@ def server() -> Iterator[str]:
 
         data = str(folder / "data")
         run(str(programs / "initdb"), "-D", data, "-U", "shop", "-A", "trust", "-E", "UTF8", "--no-sync")
-        options = f"-c listen_addresses='' -c unix_socket_directories={folder} -c fsync=off"
+        unsafe = "-c fsync=off -c synchronous_commit=off -c full_page_writes=off"  # nothing here outlives the tests
+        options = f"-c listen_addresses='' -c unix_socket_directories={folder} {unsafe}"
         control = str(programs / "pg_ctl")
         run(control, "-D", data, "-w", "-l", str(folder / "log"), "-o", options, "start")
         try:

@@ -52,8 +52,7 @@ def counter_fixture(small: Path) -> Iterator[TestClient]:
 
 
 @pytest.fixture(scope="session", name="postgres")
-def postgres_fixture() -> Iterator[str]:
+def postgres_fixture() -> str:
     if not store_postgres.PROGRAMS:
         pytest.skip("NOT TESTED: PostgreSQL is not installed (Debian's package postgresql)")
-    with store_postgres.server() as url:
-        yield url
+    return store_postgres.shared()

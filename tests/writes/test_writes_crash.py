@@ -8,10 +8,6 @@ import http.client
 import json
 import os
 import random
-import signal
-import socket
-import subprocess
-import sys
 import threading
 import time
 import uuid
@@ -19,37 +15,19 @@ from pathlib import Path
 
 import pytest
 from hook_receiver import receiver
+from server_nursery import ServerNursery
 
 from graph.index.store import Store
 from graph.ledger.outbox import STOCK, Outbox
 from graph.publish import verify_store
 
-KILLS = 3
+KILLS = 32
+"""So many that a loss in one kill of ten is missed in one run of twenty-nine (0.9 ** 32 is 0.034)."""
 
+EARLY = 0.2
+"""The share of kills that hit a server within its first moments: while it starts, or brings the store up to date."""
 
-class Server:
-    """The program as an operator starts it, and killed without a word."""
-
-    def __init__(self, folder: Path) -> None:
-        self._folder = folder
-        with socket.socket() as free:
-            free.bind(("127.0.0.1", 0))
-            self.port = free.getsockname()[1]
-        self._process = self._started()
-
-    def _started(self) -> "subprocess.Popen[bytes]":
-        words = [sys.executable, "-m", "api.cli", "serve", "--store", str(self._folder), "--port", str(self.port)]
-        environment = {**os.environ, "SPOOLWRIGHT_PRIVATE_HOOKS": "1", "SPOOLWRIGHT_WORKERS": "1"}
-        return subprocess.Popen(
-            words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, env=environment, start_new_session=True
-        )
-
-    def kill(self) -> None:
-        os.killpg(self._process.pid, signal.SIGKILL)
-        self._process.wait()
-
-    def again(self) -> None:
-        self._process = self._started()
+QUIET = 2.0
 
 
 class Unknown(Exception):
@@ -78,6 +56,7 @@ class Client:
     def __init__(self, port: int) -> None:
         self.acknowledged: list[int] = []
         self.refused: list[int] = []
+        self.unknown = 0
         self.done = threading.Event()
         self._port = port
         self.thread = threading.Thread(target=self._run)
@@ -93,7 +72,8 @@ class Client:
             try:
                 status, after = put(self._port, quantity, version, key)
             except Unknown:
-                time.sleep(0.05)
+                self.unknown += 1
+                time.sleep(0.02)
                 continue
             if status == 200:
                 self.acknowledged.append(quantity)
@@ -113,22 +93,26 @@ class Client:
 def run(folder: Path, *, kills: int, seed: int) -> Client:
     """Write while the server is killed so often, each time in the midst of writing."""
     dice = random.Random(seed)
-    server = Server(folder)
-    client = Client(server.port)
+    nursery = ServerNursery(folder)
+    client = Client(nursery.port)
+    server = nursery.start()
     client.thread.start()
     try:
         for _ in range(kills):
-            client.until(dice.randint(1, 6))
-            time.sleep(dice.uniform(0.0, 0.05))
-            server.kill()
-            server.again()
+            if dice.random() < EARLY:
+                time.sleep(dice.uniform(0.0, 0.3))
+            else:
+                client.until(dice.randint(1, 6))
+                time.sleep(dice.uniform(0.0, 0.05))
+            nursery.kill(server)
+            server = nursery.start()
         client.until(3)
         client.done.set()
         client.thread.join(60)
-        time.sleep(2.0)  # the courier's next turn brings what is left
+        time.sleep(QUIET)  # the courier's next turn brings what is left
     finally:
         client.done.set()
-        server.kill()
+        nursery.close()
     return client
 
 
@@ -159,5 +143,8 @@ def test_what_was_acknowledged_is_there_once_after_kills_and_events_keep_their_i
     assert [e.n for e in events] == list(range(2, len(written) + 2))  # one for each change, no more
     ids = {e.id: e.n for e in events}
     assert {id_: payload["data"]["change_set"] for id_, payload in got}.items() <= ids.items()
-    assert len({id_ for id_, _ in got}) > KILLS
+    assert len({id_ for id_, _ in got}) > KILLS // 2
+    told = f"{KILLS} kills, {len(acknowledged)} acknowledged, {client.unknown} tries without an answer"
+    print(f"WRITES_SEED={seed}: {told}")  # noqa: T201
+    assert client.unknown > 0, "no kill hit a write under way: the run proves nothing"
     store.close()
