@@ -341,6 +341,24 @@ def test_a_form_of_another_site_writes_nothing(here: TestClient) -> None:
     assert here.get("/v1/changes").json() == []
 
 
+def test_a_change_that_a_later_one_built_on_is_taken_back_after_it(here: TestClient) -> None:
+    for label in ("ring", "seal ring"):
+        looked = send(here, {"files": ("kinds.csv", f"kind,label\nring,{label}\n".encode(), "text/csv")})
+        publish(here, looked)
+    refused = here.get("/history/2/undo")
+    assert refused.status_code == 409
+    assert "undo 3 first" in refused.text
+    assert here.get("/history/3/undo").status_code == 200
+
+
+def test_sizes_that_come_are_shown_in_inches_with_the_original_beside(here: TestClient) -> None:
+    sheet = b"maker,number,feature,value,unit,source\nOstrel,OS-300,bore,25.4,mm,drawing 7\n"
+    looked = send(here, {"files": ("values.csv", sheet, "text/csv")})
+    assert "25.4 mm" in looked.text
+    # 25.4 mm to the inch: the international yard agreement of 1959
+    assert "1.0000 in (25.4 mm)" in here.get(f"{looked.url.path}?units=in").text
+
+
 def test_what_is_too_large_for_a_page_is_said_with_what_to_do(
     here: TestClient, monkeypatch: pytest.MonkeyPatch
 ) -> None:
