@@ -21,7 +21,7 @@ from graph.index.store import Store as Folder
 from graph.model.codec import to_json
 
 File = Annotated[
-    Path, typer.Argument(help="An .xlsx workbook, a folder of CSV, or a .csv, .ttl, .nq or .jsonld file.")
+    Path, typer.Argument(help="An .xlsx workbook, a folder or .zip of CSV, or a .csv, .ttl, .nq or .jsonld file.")
 ]
 Encoding = Annotated[str, typer.Option(help="Encoding of CSV files; default: UTF-8.")]
 Comma = Annotated[bool, typer.Option("--decimal-comma", help="The file writes 15,875 for 15.875.")]
