@@ -8,10 +8,10 @@ from graph.model.verdict import Proof, Verdict
 from graph.planning.check.bound import Identity, Optimum, optimum_of
 from graph.planning.check.case import Case, Mode
 from graph.planning.check.compare import changes_something, compared, hangs_on, in_layout, in_order
-from graph.planning.check.refusal import Refusal
+from graph.planning.check.measures import misordered, outdone
+from graph.planning.check.refusal import UNCONFIRMED, Refusal
 from graph.planning.check.shared import Shared
 
-UNCONFIRMED = "optimality-not-confirmed"
 Placed = tuple[int, Identity]
 """A plan's place in the order: its cost, then its identity."""
 
@@ -34,6 +34,7 @@ def check(
     found += _verdict(case, answer)
     found += _open(case, answer)
     found += _proof(answer)
+    found += misordered(answer)
     if not found:
         found += _best(case, answer, mode, stop)
     return found
@@ -88,7 +89,7 @@ def _open(case: Case, answer: PlanAnswer) -> Iterator[Refusal]:
 
 def _proof(answer: PlanAnswer) -> Iterator[Refusal]:
     plans, proof, bound = answer.plans, answer.proof, answer.bound
-    if proof in (Proof.CHEAPEST, Proof.FOUND) and not plans:
+    if proof in (Proof.CHEAPEST, Proof.BEST, Proof.FOUND) and not plans:
         yield Refusal("proof", "proof", f"{proof.value!r} is said without a plan")
     if proof is Proof.UNDECIDED and (plans or answer.verdict is not Verdict.UNKNOWN):
         yield Refusal("proof", "proof", "undecided is said only with 'not known' and without a plan")
@@ -123,12 +124,15 @@ def _best(case: Case, answer: PlanAnswer, mode: Mode, stop: Callable[[], bool] |
             yield Refusal(UNCONFIRMED, "proof", "the checker was stopped before it had tried every cheaper plan")
         elif right.stopped or right.plans != stated:
             yield Refusal("optimality", "proof", _otherwise(right.plans, stated))
-    elif answer.bound is not None:
+        return
+    if answer.bound is not None:
         right = optimum_of(case, best=1, mode=mode, ceiling=answer.bound - 1, stop=stop)
         if right.costs:
             yield Refusal("bound", "bound", f"a plan costs {right.costs[0]}, less than the bound {answer.bound}")
         elif right.stopped:
             yield Refusal(UNCONFIRMED, "bound", "the checker was stopped before it had tried every cheaper plan")
+    if answer.proof is Proof.BEST:
+        yield from outdone(case, answer, stop)
 
 
 def _none(found: Optimum, text: str) -> Iterator[Refusal]:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 
 from graph.model.bundle import Bundle
 from graph.planning.check.case import Case, Mode, Place
-from graph.planning.check.domains import Domains, Value, indexes
+from graph.planning.check.domains import Domains, Value, domains_of, indexes
 from graph.planning.check.emptied import needlessly_empty
 from graph.planning.check.money import labour, operation_time, parts_consumed, services_done, sums
 from graph.planning.check.sizes import groups, least_sizes, needless
@@ -61,7 +61,7 @@ def optimum_of(
     stop: Callable[[], bool] | None = None,
 ) -> Optimum:
     """The same of a bundle of which something was worked out already."""
-    search = _Search(Domains(case, mode), best, ceiling, stop or (lambda: False))
+    search = Search(domains_of(case, mode), best, ceiling, stop or (lambda: False))
     stopped = False
     try:
         search.run()
@@ -71,7 +71,9 @@ def optimum_of(
 
 
 @dataclass
-class _Search:
+class Search:
+    """Tries every way to fill the seats that could be among the best, and leaves out what a bound shows is not."""
+
     domains: Domains
     best: int
     ceiling: int | None
@@ -153,12 +155,15 @@ class _Search:
         """What any plan left here costs at least: the cheapest value of each seat, and what is due anyway."""
         values = self.domains.values
         cost = self.base + sum(values[seat][_first(bits)].cost for seat, bits in domains.items())
+        due = self.due_anyway(domains)
+        if due not in self.fixed:
+            self.fixed[due] = self._due(*due)
+        return cost + self.fixed[due]
+
+    def due_anyway(self, domains: Open) -> tuple[frozenset[str], frozenset[tuple[str, str]]]:
+        """The seats that every plan left here changes, and the operations (with their seat) that it has."""
         changed = frozenset(s for s, bits in domains.items() if not bits & self.unchanged[s])
-        chosen = frozenset(key for key, lacking in self.lacking.items() if not domains[key[0]] & lacking)
-        key = (changed, chosen)
-        if key not in self.fixed:
-            self.fixed[key] = self._due(changed, chosen)
-        return cost + self.fixed[key]
+        return changed, frozenset(key for key, lacking in self.lacking.items() if not domains[key[0]] & lacking)
 
     def _due(self, changed: frozenset[str], chosen: frozenset[tuple[str, str]]) -> int:
         """Services (those of the whole unit) and used-up parts that these changes bring with them."""
@@ -260,13 +265,10 @@ class _Search:
 
     def _hold(self, domains: Open) -> None:
         """A whole plan is reached: judge and price it, and keep it when it is among the best."""
-        chosen = {s: (v.option, v.names) for s, v in self._decided(domains).items()}
-        work = Work(self.case, self.domains.mode, chosen)
-        least = least_sizes(work)
-        if least is None or not work.stands(least, work.rules, work.demands):
+        made = self.standing(domains)
+        if made is None:
             return
-        if any(needless(work, place) for place in work.changes) or needlessly_empty(work):
-            return
+        work, least = made
         cost = sums(work, least).cost
         if self._comes_after(cost, domains):
             return
@@ -276,6 +278,17 @@ class _Search:
             del self.held[max(self.held, key=lambda i: (self.held[i], i))]
         if len(self.held) == self.best:
             self.last = max((held, who) for who, held in self.held.items())
+
+    def standing(self, domains: Open) -> tuple[Work, dict[Place, int]] | None:
+        """The plan that is left, when it is one, with its least cuts."""
+        chosen = {s: (v.option, v.names) for s, v in self._decided(domains).items()}
+        work = Work(self.case, self.domains.mode, chosen)
+        least = least_sizes(work)
+        if least is None or not work.stands(least, work.rules, work.demands):
+            return None
+        if any(needless(work, place) for place in work.changes) or needlessly_empty(work):
+            return None
+        return work, least
 
 
 def _near(work: Work, place: Place, group: list[Place]) -> bool:

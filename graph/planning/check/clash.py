@@ -11,10 +11,10 @@ from graph.model.depth import Change, Clash, WhyAnswer
 from graph.model.record import Demand
 from graph.model.value import Amount
 from graph.model.verdict import Proof, Verdict
-from graph.planning.check.answer import UNCONFIRMED, check
+from graph.planning.check.answer import check
 from graph.planning.check.bound import optimum_of
 from graph.planning.check.compare import compared
-from graph.planning.check.refusal import Refusal
+from graph.planning.check.refusal import UNCONFIRMED, Refusal
 from graph.planning.check.shared import Shared
 
 Member = tuple[str, int]

@@ -149,6 +149,11 @@ class Domains:
             yield sight(nothing, (seat, feature)) if seat == ENGINE else next(seen[seat])
 
 
+def domains_of(case: Case, mode: Mode) -> Domains:
+    """The case's domains, worked out once for all that is asked of them."""
+    return case.own.once(("domains", mode), lambda: Domains(case, mode))
+
+
 def _cost(work: Work, seat: str) -> int:
     """The least that this seat's choice can cost whatever the others are, services and used-up parts apart."""
     option, names = work.chosen[seat]

@@ -2,12 +2,15 @@
 
 from dataclasses import dataclass
 
+UNCONFIRMED = "optimality-not-confirmed"
+"""The code that says nothing against the answer: the checker was stopped before it knew."""
+
 
 @dataclass(frozen=True, slots=True)
 class Refusal:
     """One thing that the evidence does not bear out: a stable `code`, the place in the answer, and why.
 
-    `optimality-not-confirmed` alone says nothing against the answer: the checker was stopped before it knew.
+    `UNCONFIRMED` alone says nothing against the answer.
     """
 
     code: str
