@@ -40,6 +40,9 @@ PLAN_SECONDS = 20.0
 CHECK_SECONDS = 20.0
 """How long the checker may take to prove once more that no plan is cheaper; every plan is judged all the same."""
 
+BETTER_SECONDS = 1.0
+"""How long the checker looks for a better plan by other measures before an answer is shown; `verify` looks longer."""
+
 
 WAYS = ("written", "spelled", "begins", "contains")
 """How a search finds things, the surest way first."""
