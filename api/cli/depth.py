@@ -12,10 +12,11 @@ from api.cli.asking import By, Day, Demo, Json, Store, Wish, desk_at, measures
 from api.cli.output import FAULTS, fail, remark, say, say_json
 from api.text.depth import least_lines, objectives_lines, ranking_lines, unknown_lines, why_lines
 from graph.desk import Desk, depth
-from graph.errors import SpoolwrightError
+from graph.desk.measured import planned
+from graph.errors import BadQuestion, SpoolwrightError
 from graph.model.codec import to_json
 from graph.model.verdict import Verdict
-from graph.planning.saved import saved_why
+from graph.planning.saved import saved, saved_why
 
 T = TypeVar("T")
 CoreTag = Annotated[str, typer.Option(help="The core's tag.")]
@@ -177,12 +178,17 @@ def weigh(
     by: By = None,
     wish: Wish = None,
     seconds: Seconds = 30.0,
+    save: Annotated[
+        Path | None, typer.Option(help="With --by: save the plan as an answer, with its evidence, to this file.")
+    ] = None,
     day: Day = "",
     store: Store = None,
     demo: Demo = False,
     as_json: Json = False,
 ) -> None:
     """The best plan by other measures than money, or all that none beats in both money and time."""
+    if save:
+        _kept(save, core, build, engine, by=by, wish=wish, seconds=seconds, day=day, store=store, demo=demo)
     answer = _asked(
         store,
         demo,
@@ -197,6 +203,34 @@ def weigh(
         say(objectives_lines(answer))
     if not answer.plans:
         raise typer.Exit(FAULTS)
+
+
+def _kept(
+    save: Path,
+    core: str,
+    build: str,
+    engine: str,
+    *,
+    by: list[str] | None,
+    wish: list[str] | None,
+    seconds: float,
+    day: str,
+    store: Path | None,
+    demo: bool,
+) -> None:
+    """Save the plan that is best by the measures as a plan answer, which `verify` judges by them."""
+    if not by:
+        raise fail(BadQuestion("without measures there is no one plan to save", fix="name --by"), as_json=False)
+    found = _asked(
+        store,
+        demo,
+        False,
+        lambda desk: planned(
+            desk, core, build, engine, by=measures(by), wishes=wish or (), day=_day(day), seconds=seconds
+        ),
+    )
+    save.write_bytes(saved(found))
+    remark(f"saved: {save}")
 
 
 VERBS: tuple[Callable[..., None], ...] = (why, unknown, rank, reach, least, weigh)

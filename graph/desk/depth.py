@@ -149,7 +149,8 @@ def rank(
     first = rows[0] if rows else None
     said = f"No core on the shelf can become {goal}."
     if first is not None and first.answer is not None:
-        said = f"The best core for {goal} is {first.name}: {first.needs}."
+        price = f"for {money_text(first.cost, currency)}: " if first.cost is not None else ""
+        said = f"The best core for {goal} is {first.name}, {price}{first.needs}."
     elif any(r.verdict is None for r in rows):
         said = f"No core was worked out for {goal}."
     return Ranking(wanted.key, Snapshot(desk.catalogue.id, desk.shelf.n), currency, tuple(rows), exact, said)

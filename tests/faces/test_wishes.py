@@ -11,6 +11,7 @@ from api.app import create_app
 from api.cli.main import app
 from demo_graph.tours import DAY
 from graph.desk import Desk
+from graph.desk.judging import UNSURE
 from graph.desk.measured import planned
 from graph.desk.wishing import wishes
 from graph.errors import BadQuestion
@@ -65,12 +66,20 @@ def test_a_wish_is_kept_told_saved_and_judged(demo_folder: Path, tmp_path: Path)
 
 
 @pytest.mark.slow
-def test_measures_give_the_same_plan_on_both_faces_and_it_stands(demo_folder: Path, demo_desk: Desk) -> None:
+def test_measures_give_the_same_plan_on_all_faces_and_it_stands(
+    demo_folder: Path, demo_desk: Desk, tmp_path: Path
+) -> None:
     """The witness for fewest lasting operations: the planner's `best_by`, held to trying all in tests/planning."""
     words = ["plan", "--core", "HB-017", "--build", "larger-wheels", "--as-of", DAY, "--by", "lasting,cost"]
     done = CliRunner().invoke(app, [*words, "--store", str(demo_folder), "--json"])
     assert done.exit_code == 0, done.output
     ours = json.loads(done.stdout)
+    kept = tmp_path / "weighed.json"
+    weighed = CliRunner().invoke(app, ["weigh", *words[1:], "--save", str(kept), "--store", str(demo_folder)])
+    assert weighed.exit_code == 0, weighed.output
+    assert json.loads(kept.read_bytes()) == ours
+    none = CliRunner().invoke(app, ["weigh", *words[1:-2], "--save", str(kept), "--store", str(demo_folder)])
+    assert none.exit_code == 2 and "name --by" in none.output
     with TestClient(create_app(demo_folder, demo=True)) as client:
         asked = {"core": "HB-017", "build": "larger-wheels", "as_of": DAY, "by": ["lasting", "cost"]}
         theirs = client.post("/v1/plans", json=asked)
@@ -78,7 +87,9 @@ def test_measures_give_the_same_plan_on_both_faces_and_it_stands(demo_folder: Pa
         assert theirs.json() == ours
         assert client.post("/v1/plans", json={**asked, "best": 2}).status_code == 422
         assert client.post("/v1/plans", json={**asked, "by": ["beauty"]}).status_code == 422
-        assert client.post("/v1/verify", json=ours).json()["refusals"] == []
+        said = client.post("/v1/verify", json=ours).json()["refusals"]
+        # That none is better by the measures is proved again only as far as the time goes; all else is, in any case.
+        assert {r["code"] for r in said} <= {UNSURE}
     cheapest = demo_desk.plan("HB-017", "larger-wheels", day=DAY).plans[0]
     (plan,) = ours["answer"]["plans"]
     assert ours["answer"]["question"]["by"] == ["lasting", "cost"]

@@ -149,10 +149,10 @@ class Raw(Wishing):
                 which = self.model.new_int_var(0, len(mine) - 1, "")
                 for i, x in enumerate(self.pick[s]):
                     self.model.add(which == i).only_enforce_if(x)
-                size = self.model.new_int_var(min(r[1] for r in rows), max(r[1] for r in rows), "")
+                final = self.model.new_int_var(min(r[1] for r in rows), max(r[1] for r in rows), "")
                 paid = self.model.new_int_var(0, max(r[2] for r in rows), "")
-                self.model.add_allowed_assignments([which, size, paid], rows)
-                self.size[s, feature] = size
+                self.model.add_allowed_assignments([which, final, paid], rows)
+                self.size[s, feature] = final
                 self.cost.append(paid)
 
     def _paid(self, rate: str, time: int) -> int:
@@ -235,8 +235,8 @@ class Raw(Wishing):
                 if high is not None:
                     self.model.add(outer <= high).only_enforce_if(ok)
                 fine.append(ok)
-            for ok in fine if self.certain else [fine]:
-                self.model.add_bool_or([*(x.negated() for x in when), *(ok if isinstance(ok, list) else [ok])])
+            for enough in [[ok] for ok in fine] if self.certain else [fine]:
+                self.model.add_bool_or([*(x.negated() for x in when), *enough])
 
     def _priced(self) -> None:
         """Parts, work other than cuts, services done once, and what is used up."""

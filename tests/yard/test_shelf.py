@@ -322,7 +322,7 @@ def test_it_says_what_is_not_proved_when_the_time_is_over(monkeypatch: pytest.Mo
     """
     solve = allocation._Model.solve
 
-    def out_of_time(self: Any, objective: object, *, maximise: bool, **more: Any) -> object:
+    def out_of_time(self: Any, objective: Any, *, maximise: bool, **more: Any) -> object:
         return solve(self, objective, maximise=maximise, **more) if maximise else (None, None, 0)
 
     gaps = 0
