@@ -33,7 +33,7 @@ from starlette.testclient import TestClient
 from api.app import create_app
 from api.pages.frame import warm
 app = create_app(Path(sys.argv[1]), demo=True)
-warm(app.state.current.desk())
+warm(app, app.state.current.desk())
 times = []
 with TestClient(app) as client:
     for path in json.loads(sys.argv[2]):

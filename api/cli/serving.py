@@ -59,7 +59,7 @@ def serve(
         application.state.open_here = loopback(host)
         keyed = path.exists() and Keys(Folder.open(path).ledger).any()
         with suppress(SpoolwrightError):  # pages say it when they are asked
-            warm(application.state.current.desk())
+            warm(application, application.state.current.desk())
     except SpoolwrightError as error:
         raise fail(error, as_json=False) from error
     shown_host = f"[{host}]" if ":" in host else host

@@ -8,7 +8,7 @@ from threading import Lock
 from typing import Annotated, Any, Final, TypeVar
 from urllib.parse import urlencode
 
-from fastapi import Query, Request
+from fastapi import FastAPI, Query, Request
 from fastapi.responses import HTMLResponse
 from fastapi.templating import Jinja2Templates
 
@@ -54,8 +54,10 @@ templates.env.filters["word"] = word
 templates.env.filters["u"] = lambda said: in_units(_KEY.sub(lambda key: named(key[0]), str(said)))
 
 
-def warm(desk: Desk) -> None:
-    """Do what the first page would wait for: read the templates, and the names to choose from."""
+def warm(app: FastAPI, desk: Desk) -> None:
+    """Do what the first page would wait for: read the templates, the names to choose from, and what routes take."""
+    for route in app.router.routes:  # FastAPI reads a route's parameters when a request is first held against it
+        route.matches({"type": "http", "method": "GET", "path": "/-", "root_path": "", "headers": []})
     for name in templates.env.list_templates(["html"]):
         templates.env.get_template(name)
     desk.names(most=CHOICES)
