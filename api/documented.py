@@ -7,6 +7,7 @@ from fastapi import FastAPI
 from pydantic import BaseModel, Field
 
 from api.http.addresses import Addresses
+from api.http.conditions import QUESTIONS
 from api.http.forms import MEDIA
 from graph.model.plan import PlanAnswer
 
@@ -68,6 +69,7 @@ def forms(description: str, model: Any, *others: str) -> dict[int | str, dict[st
     return {200: {"model": model, "description": description, "content": content}}
 
 
+BATCH = "/v1/batch/"
 AS_OF = {
     "name": "as-of",
     "in": "query",
@@ -111,7 +113,8 @@ def document(app: FastAPI) -> dict[str, Any]:
             for method in address.forms:
                 operation = made["paths"].get(address.shown, {}).get(method.lower())
                 if operation is not None and address.shown.startswith("/v1/"):
-                    _conventions(operation, reads=method == "GET" and address.desks)
+                    asks = method == "POST" and (address.shown in QUESTIONS or address.shown.startswith(BATCH))
+                    _conventions(operation, reads=method == "GET" and address.desks, asks=asks)
     assert app.openapi_schema is not None
     return app.openapi_schema
 
@@ -136,9 +139,9 @@ def _own_names(made: dict[str, Any]) -> dict[str, Any]:
     return made
 
 
-def _conventions(operation: dict[str, Any], *, reads: bool) -> None:
-    """What every operation takes and gives beside its own."""
-    wanted = ("at-least", "known", "as-of") if reads else ("at-least",)
+def _conventions(operation: dict[str, Any], *, reads: bool, asks: bool) -> None:
+    """What every operation takes and gives beside its own; `asks`: a POST that only asks, also of what was."""
+    wanted = ("at-least", "known", "as-of") if reads else ("at-least", "as-of") if asks else ("at-least",)
     refs = [{"$ref": f"#/components/parameters/{name}"} for name in wanted]
     operation["parameters"] = [*operation.get("parameters", []), *refs]
     for status, answer in operation["responses"].items():

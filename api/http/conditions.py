@@ -158,7 +158,8 @@ class Conditions:
             if method == "POST":
                 body, receive = await _read(receive)
             gzip = b"gzip" in given.get(b"accept-encoding", b"")
-            said = (given.get(b"authorization"), given.get(b"content-type") if body else None)
+            own = given.get(b"accept") if address.own_forms else None  # for others the form stands in the address
+            said = (given.get(b"authorization"), given.get(b"content-type") if body else None, own)
             as_of = scope["state"].get("as_of", "")
             key = (method, scope["path"], scope.get("raw_path"), scope["query_string"], as_of, body, gzip, *said)
             version = (self._current.version(), date.today().isoformat())

@@ -1,15 +1,17 @@
 """`/v1`: the snapshot, what was published when, and all that holds as one stream."""
 
 from collections.abc import Iterator
-from typing import Any
+from itertools import islice
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Query, Response
+from fastapi import APIRouter, Query, Request, Response
 from fastapi.responses import StreamingResponse
 
 from api.current import CurrentDesk
 from api.documented import PROBLEMS
 from api.http import notes
 from api.http.forms import MEDIA
+from api.http.paging import linked, numbered
 from api.schemas import Form
 from graph.desk import Desk
 from graph.ledger.chain import ChangeSet
@@ -18,6 +20,7 @@ from graph.model.record import Snapshot
 from graph.model.statement import Statement, canonical
 
 router = APIRouter(prefix="/v1", tags=["store"], responses=PROBLEMS)
+Piece = Annotated[int, Query(ge=0, le=100_000, description="At most so many; 0: all")]
 RDF = ("nq", "nt", "ttl", "jsonld")
 EXPORT: dict[int | str, dict[str, Any]] = {
     200: {"description": "All rows", "content": {MEDIA[form]: {} for form in ("ndjson", *RDF)}}
@@ -32,17 +35,46 @@ def snapshot(desk: CurrentDesk) -> Snapshot:
 
 
 @router.get("/history")
-def history(desk: CurrentDesk) -> list[ChangeSet]:
-    """All change sets, newest first."""
+def history(
+    request: Request,
+    response: Response,
+    desk: CurrentDesk,
+    before: Annotated[int, Query(ge=0, le=2**31, description="Those before this number; 0: from the newest")] = 0,
+    limit: Piece = 0,
+) -> list[ChangeSet]:
+    """Change sets, newest first; with `limit` a page of them, and the field `Link` leads to the next."""
     notes.read("shelf")
-    return [change for change in desk.history() if change.n <= desk.snapshot.shelf]
+    top = min(before - 1, desk.snapshot.shelf) if before else desk.snapshot.shelf
+    found = [change for change in desk.history() if change.n <= top]
+    if 0 < limit < len(found):
+        found = found[:limit]
+        _more(request, response, found[-1].n, "before")
+    return found
 
 
 @router.get("/diff")
-def diff(desk: CurrentDesk, a: int = Query(ge=0, le=2**31), b: int = Query(ge=0, le=2**31)) -> list[Difference]:
-    """What was asserted and retracted between two versions."""
+def diff(
+    request: Request,
+    response: Response,
+    desk: CurrentDesk,
+    a: Annotated[int, Query(ge=0, le=2**31)],
+    b: Annotated[int, Query(ge=0, le=2**31)],
+    after: Annotated[int, Query(ge=0, le=2**31, description="Those after so many")] = 0,
+    limit: Piece = 0,
+) -> list[Difference]:
+    """What was asserted and retracted between two versions; with `limit` a page, and `Link` leads to the next."""
     notes.read("shelf")
-    return list(desk.diff(a, b))
+    found = list(islice(desk.diff(a, b), after, after + limit + 1 if limit else None))
+    if 0 < limit < len(found):
+        found = found[:limit]
+        _more(request, response, after + limit, "after")
+    return found
+
+
+def _more(request: Request, response: Response, last: int, field: str) -> None:
+    """Say that there is more, and where: the body is the list alone."""
+    linked(request, response, numbered(request, last, field), field)
+    response.headers["Spoolwright-Truncated"] = "there is more, see Link"
 
 
 @router.get("/export", response_class=StreamingResponse, responses=EXPORT)

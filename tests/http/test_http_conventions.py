@@ -95,6 +95,34 @@ def test_every_answer_names_its_snapshot(client: TestClient) -> None:
     assert client.post("/v1/fits", json=FITS).headers["spoolwright-snapshot"] == told
 
 
+def test_history_and_differences_come_a_page_at_a_time_where_that_is_asked(own: TestClient) -> None:
+    folder = own.app.state.current.folder  # type: ignore[attr-defined]
+    for place in "ABC":
+        shelf_row(folder, place)
+    for address in ("/v1/history", "/v1/diff?a=1&b=4"):
+        whole = own.get(address)
+        assert "spoolwright-truncated" not in whole.headers
+        pieces, next_ = [], f"{address}{'&' if '?' in address else '?'}limit=2"
+        while next_:
+            piece = own.get(next_)
+            pieces.append(piece.json())
+            found = re.search(r'<([^>]+)>; rel="next"', piece.headers.get("link", ""))
+            assert ("spoolwright-truncated" in piece.headers) is bool(found)
+            next_ = found[1] if found else ""
+        assert [len(p) for p in pieces] == ([2, 2] if "history" in address else [2, 1])
+        assert [one for p in pieces for one in p] == whole.json()
+
+
+def test_a_question_by_post_also_asks_what_was(client: TestClient) -> None:
+    paths = client.get("/v1/openapi.json").json()["paths"]
+    told = {path for path, item in paths.items() if "as-of" in str(item.get("post", {}).get("parameters"))}
+    assert {"/v1/fits", "/v1/plans", "/v1/picklists", "/v1/rank", "/v1/batch/fits"} <= told
+    assert "/v1/changes" not in told
+    assert client.post("/v1/fits?as-of=1", json=FITS).json() == client.post("/v1/fits", json=FITS).json()
+    none_yet = client.post("/v1/fits?as-of=99", json=FITS)
+    assert (none_yet.status_code, none_yet.json()["code"]) == (404, "not-found")
+
+
 def test_a_server_that_is_behind_says_when_to_ask_again(client: TestClient) -> None:
     have = client.get("/v1/snapshot").json()["shelf"]
     assert client.get("/v1/snapshot", headers={"spoolwright-at-least": str(have)}).status_code == 200

@@ -207,6 +207,19 @@ def test_an_answer_of_the_graph_is_asked_for_again_with_its_etag(client: TestCli
     assert ask(client, PARTS, **{"if-none-match": etag}).status_code == 304
 
 
+def test_each_form_of_an_answer_is_given_to_who_accepts_it_also_the_second_time(client: TestClient) -> None:
+    media = (
+        "application/sparql-results+json",
+        "application/sparql-results+xml",
+        "text/csv",
+        "text/tab-separated-values",
+    )
+    for _ in range(2):
+        told = [ask(client, PARTS, accept=one).headers["content-type"].partition(";")[0] for one in media]
+        assert told == list(media)
+        assert ask(client, PARTS, accept="application/x-zzz").status_code == 406
+
+
 def test_the_context_has_an_etag_of_its_own_bytes(client: TestClient) -> None:
     first = client.get("/v1/context.jsonld")
     assert first.headers["etag"].startswith('"')
