@@ -4,7 +4,7 @@ from collections.abc import Iterator
 
 from api.text.layout import bullets, columns, heading, paragraph
 from api.text.plan import counter_lines, plan_lines, wish_lines
-from api.words import MARKS, NOT_KNOWN, SOURCES, days, duration, money, named, spoken, told
+from api.words import MARKS, NOT_KNOWN, days, duration, money, named, spoken, told
 from graph.desk.measured import SAID
 from graph.model.depth import Least, Member, Objectives, Ranked, Ranking, UnknownAnswer, WhyAnswer
 from graph.model.record import Snapshot
@@ -54,7 +54,7 @@ def unknown_lines(answer: UnknownAnswer) -> list[str]:
     lines = paragraph(told(answer.sentence)) + wish_lines(answer.question.wishes)
     if answer.holds:
         lines += heading("In every case in which it can be done")
-        lines += [*bullets(_held(answer)), KEPT]
+        lines += [*bullets(told(text) for text in answer.holds), KEPT]
     lines += heading("The cases")
     for case in answer.cases:
         lines += bullets([told(case.sentence)])
@@ -69,21 +69,6 @@ def unknown_lines(answer: UnknownAnswer) -> list[str]:
         lines += heading("Open beside it")
         lines += bullets(f"{spoken(m.seat)} {spoken(m.feature)}: {m.why} ({m.measure})" for m in answer.beyond)
     return lines + _read(answer.snapshot, answer.question.day)
-
-
-def _held(answer: UnknownAnswer) -> Iterator[str]:
-    """What is new, taken from a donor or worked on in every case, with the work by its name; in the plan's order."""
-    plans = [case.plan for case in answer.cases if case.plan is not None]
-    labels = {step.operation: step.label for plan in plans for step in plan.steps}
-    for text in answer.holds:
-        seat, colon, what = text.partition(": ")
-        if not colon:
-            yield text
-        source, _, rest = what.partition(" ")
-        part, *work = rest.split(", ")
-        if source in ("new", "donor") or work:
-            done = f": {', '.join(labels.get(name, name) for name in work)}" if work else ""
-            yield f"{SOURCES.get(source, source)}: {spoken(seat)} {told(part)}{done}"
 
 
 def ranking_lines(ranking: Ranking) -> list[str]:

@@ -8,7 +8,7 @@ from graph.desk.desk import CHECK_SECONDS, PLAN_SECONDS, Desk, within
 from graph.desk.judging import UNSURE
 from graph.desk.wishing import wishes as wished
 from graph.errors import AnswerRefused, BadQuestion
-from graph.index.gather import plan_bundle, shelf_bundle, unit_bundle, whole_bundle
+from graph.index.gather import for_build, plan_bundle, shelf_bundle, unit_bundle, whole_bundle
 from graph.model.bundle import Bundle, PlanQuestion
 from graph.model.depth import Least, Objectives, Ranked, Ranking, StockAdvice, UnknownAnswer, WhyAnswer
 from graph.model.plan import PlanAnswer
@@ -21,6 +21,7 @@ from graph.planning.check.case import Case, Mode
 from graph.planning.check.clash import check_why
 from graph.planning.check.compare import compared
 from graph.planning.explain import money_text
+from graph.planning.kept import Kept
 from graph.planning.objective import best_by, measures, pareto
 from graph.planning.problem import Problem
 from graph.planning.reach import Standing, lacking, of_core, ranked, stock_up
@@ -135,14 +136,15 @@ def rank(
     asked = PlanQuestion("core/", wanted.key, key, 1, day, wished(desk.catalogue, wishes))
     shared, cores = shelf_bundle(desk.catalogue, desk.shelf, asked)
     cores = tuple(c for c in cores if customers or not c.own)
-    standings, exact = ranked(shared, cores, best, stop=within(seconds))
+    kept = Kept()
+    standings, exact = ranked(shared, cores, best, stop=within(seconds), kept=kept)
     renewed = _renewed(desk)
     checked = Shared()
     rows: list[Ranked] = []
     for standing in standings:
         answer = None
         if len(rows) < exact:
-            answer = _judged(of_core(shared, standing.core), seconds, checked)
+            answer = _judged(of_core(shared, standing.core), seconds, checked, kept)
         rows.append(_row(standing.core.tag, standing.core.key, standing, answer, renewed))
     currency = next((r.answer.plans[0].currency for r in rows if r.answer is not None and r.answer.plans), "")
     goal = wanted.label or wanted.name
@@ -168,11 +170,17 @@ def reach(
     found = names.core(desk.shelf, core)
     rows = []
     checked = Shared()
+    kept = Kept()
+    gathered: dict[str, Bundle] = {}
     for build in desk.catalogue.builds:
         if not build.engine:
             continue
         asked = PlanQuestion(found.key, build.key, build.engine, 1, day, wished(desk.catalogue, wishes))
-        answer = _judged(plan_bundle(desk.catalogue, desk.shelf, asked), seconds, checked)
+        if build.layout in gathered:
+            bundle = for_build(desk.catalogue, gathered[build.layout], asked)
+        else:
+            bundle = gathered[build.layout] = plan_bundle(desk.catalogue, desk.shelf, asked)
+        answer = _judged(bundle, seconds, checked, kept)
         cost = answer.plans[0].cost if answer.plans else None
         verdict = None if answer.proof is Proof.UNDECIDED else answer.verdict
         rows.append(
@@ -269,9 +277,9 @@ def _possible(case: Case) -> bool:
     return bool(optimum_of(case, mode="possible", stop=within(CHECK_SECONDS)).costs)
 
 
-def _judged(bundle: Bundle, seconds: float, checked: Shared) -> PlanAnswer:
-    """The answer, judged; `checked` is what the checker worked out for the questions before it."""
-    answer = plan(bundle, stop=within(seconds))
+def _judged(bundle: Bundle, seconds: float, checked: Shared, kept: Kept | None = None) -> PlanAnswer:
+    """The answer, judged; `checked`, `kept`: what checker and planner worked out for the questions before it."""
+    answer = plan(bundle, stop=within(seconds), kept=kept)
     refuse(check(answer, bundle, within(CHECK_SECONDS), checked))
     return replace(answer, bundle=None)
 

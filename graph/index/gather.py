@@ -43,13 +43,15 @@ def plan_bundle(catalogue: Catalogue, shelf: Shelf, question: PlanQuestion) -> B
     layout = catalogue.layout(build.layout)
     cores = {core.key: core for core in shelf.cores()}
     core = cores.pop(question.core, None) or shelf.core(question.core.removeprefix("core/"))
-    donors = () if "no-donor" in question.wishes else _donors(catalogue, layout, cores.values())
-    fitting = catalogue.kinds_below(seat.kind for seat in layout.seats)
+    fitting = catalogue.parts_of_kinds(catalogue.kinds_below(seat.kind for seat in layout.seats))
+    donors = () if "no-donor" in question.wishes else _donors(catalogue, layout, cores.values(), fitting)
     named = {found.part for one in (core, *donors) for found in one.found if found.part}
     named |= {consume.part for consume in catalogue.consumes(layout.name)}
+    others = catalogue.parts(named - {part.key for part in fitting})
     if "no-new" in question.wishes:
-        fitting = tuple(kind.name for kind in catalogue.kinds if kind.one_time and kind.name in fitting)
-    parts = _merged(catalogue.parts_of_kinds(fitting), catalogue.parts(named))
+        once = {kind.name for kind in catalogue.kinds if kind.one_time}
+        fitting = tuple(part for part in fitting if part.kind in once or part.key in named)
+    parts = _merged(fitting, others)
     return _bundle(
         catalogue,
         shelf,
@@ -60,6 +62,25 @@ def plan_bundle(catalogue: Catalogue, shelf: Shelf, question: PlanQuestion) -> B
         core=core,
         donors=donors,
         parts=parts,
+    )
+
+
+def for_build(catalogue: Catalogue, bundle: Bundle, question: PlanQuestion) -> Bundle:
+    """The evidence for another build of the same layout, core, wishes and day as a bundle's question.
+
+    Raises
+    ------
+    NotFound
+        The build or the engine is not there.
+    """
+    engine = catalogue.engine(question.engine)
+    readings = [claim for one in (bundle.core, *bundle.donors) for found in one.found for claim in found.readings]
+    return replace(
+        bundle,
+        question=question,
+        build=catalogue.build(question.build),
+        engine=engine,
+        sources=_sources(catalogue, bundle.parts, [*engine.claims, *readings]),
     )
 
 
@@ -87,12 +108,11 @@ def shelf_bundle(catalogue: Catalogue, shelf: Shelf, question: PlanQuestion) -> 
     every = shelf.cores()
     seats = {seat.name for seat in layout.seats}
     cores = tuple(core for core in every if any(found.seat in seats for found in core.found))
-    donors = () if "no-donor" in question.wishes else _donors(catalogue, layout, every)
+    fitting = catalogue.parts_of_kinds(catalogue.kinds_below(seat.kind for seat in layout.seats))
+    donors = () if "no-donor" in question.wishes else _donors(catalogue, layout, every, fitting)
     named = {found.part for one in (*cores, *donors) for found in one.found if found.part}
     named |= {consume.part for consume in catalogue.consumes(layout.name)}
-    parts = _merged(
-        catalogue.parts_of_kinds(catalogue.kinds_below(seat.kind for seat in layout.seats)), catalogue.parts(named)
-    )
+    parts = _merged(fitting, catalogue.parts(named - {part.key for part in fitting}))
     bundle = _bundle(
         catalogue,
         shelf,
@@ -143,11 +163,11 @@ def unit_bundle(catalogue: Catalogue, shelf: Shelf, unit: str, engine: str, day:
     return replace(bundle, features=tuple(replace(feature, wears=False) for feature in bundle.features))
 
 
-def _donors(catalogue: Catalogue, layout: Layout, cores: Iterable[Core]) -> tuple[Core, ...]:
+def _donors(catalogue: Catalogue, layout: Layout, cores: Iterable[Core], fitting: Iterable[Part]) -> tuple[Core, ...]:
+    """The cores with a part to give; `fitting`: every part that fits a seat of the layout."""
     kinds = {seat.name: set(catalogue.kinds_below([seat.kind])) for seat in layout.seats}
     donors = [core for core in cores if core.may_donate]
-    keys = {found.part for core in donors for found in core.found if found.part}
-    kind_of = {part.key: part.kind for part in catalogue.parts(keys)}
+    kind_of = {part.key: part.kind for part in fitting}
 
     def usable(found: FoundPart) -> bool:
         return found.state == "present" and kind_of.get(found.part) in kinds.get(found.seat, ())

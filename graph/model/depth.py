@@ -114,9 +114,11 @@ class OutcomeCase:
 class UnknownAnswer:
     """What holds whatever the missing facts turn out to be, and what in each case.
 
-    `cases` cover every completion of the facts that they name; `complete`: each of them was worked out; one
-    that was not is *not known* and has no plan. `decide`: sets of looks and measurements each of which settles the
-    verdict as far as all together do, smallest first; `holds` and `decide` are empty where cases were not worked out.
+    `cases` cover every completion of the facts that they name, some of them more than once: what can be done first,
+    then what rules it out, then what stays open, each fact low to high; `complete`: all are settled. `decide`: sets of
+    looks and measurements with which a certain plan exists when they turn out well, none of them needless, smallest
+    first. `holds`: what the cases that can be done have in common beside what is simply kept, in the layout's order.
+    `holds` and `decide` are empty where cases were not worked out.
     """
 
     question: PlanQuestion

@@ -14,6 +14,7 @@ from graph.model.verdict import Missing, Proof, RuleVerdict, Verdict
 from graph.planning import explain, money
 from graph.planning.compile import Compiled, compiled
 from graph.planning.conflict import clash
+from graph.planning.kept import Kept
 from graph.planning.meeting import Meeting
 from graph.planning.modes import Mode
 from graph.planning.options import DONOR, EMPTY, KEPT, NEW
@@ -33,8 +34,10 @@ def never() -> bool:
     return False
 
 
-def plan(bundle: Bundle, *, stop: Callable[[], bool] = never) -> PlanAnswer:
+def plan(bundle: Bundle, *, stop: Callable[[], bool] = never, kept: Kept | None = None) -> PlanAnswer:
     """The answer to the bundle's question, not yet judged by the checker.
+
+    `kept`: what questions that share evidence with this one have worked out; this one adds to it.
 
     Raises
     ------
@@ -43,7 +46,7 @@ def plan(bundle: Bundle, *, stop: Callable[[], bool] = never) -> PlanAnswer:
     MixedCurrency
         Prices of two currencies.
     """
-    problem = Problem(bundle)
+    problem = Problem(bundle, kept)
     best = bundle.question.best
     currency = problem.currency
     sure = compiled(problem, certain=True)

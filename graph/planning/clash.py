@@ -21,6 +21,7 @@ from graph.planning.answer import never, written
 from graph.planning.compile import Compiled, compiled
 from graph.planning.explain import requirement_text
 from graph.planning.feasible import any_solution
+from graph.planning.kept import Kept
 from graph.planning.modes import Mode
 from graph.planning.money import named
 from graph.planning.options import DONOR, EMPTY, KEPT, NEW
@@ -78,6 +79,7 @@ class Oracle:
 
     bundle: Bundle
     stop: Callable[[], bool] = never
+    shared: Kept | None = None
     problem: Problem = field(init=False)
     checks: int = 0
     free: int = 0
@@ -85,7 +87,7 @@ class Oracle:
     met: list[frozenset[Key]] = field(default_factory=list)
 
     def __post_init__(self) -> None:
-        self.problem = Problem(self.bundle)
+        self.problem = Problem(self.bundle, self.shared)
 
     def seats_of(self, key: Key) -> frozenset[str]:
         """The seats that a member looks at; a wish about all of them names none."""
@@ -191,15 +193,17 @@ def after(problem: Problem, modes: Mapping[str, Mode], plan: Plan, seat: str, fe
     return problem.kind_fact(mode.option.part, feature, used=False)
 
 
-def clash(bundle: Bundle, stop: Callable[[], bool] = never) -> Clash | None:
+def clash(bundle: Bundle, stop: Callable[[], bool] = never, oracle: Oracle | None = None) -> Clash | None:
     """A minimal clash of an impossible question, in words; None when seats cannot be filled whatever is asked.
+
+    `oracle`: one of this bundle, that remembers what it was asked.
 
     Raises
     ------
     Unanswerable
         Stopped before it was settled, or the question is possible.
     """
-    oracle = Oracle(bundle, stop)
+    oracle = Oracle(bundle, stop) if oracle is None else oracle
     found = minimal_conflict(members(bundle), oracle.possible)
     if found is None:
         raise Unanswerable("the question is possible, so that nothing clashes", fix="ask for the plan")

@@ -47,15 +47,19 @@ class Compiled:
         return {s.seat.name: s.modes[c] for s, c in zip(self.seats, choice, strict=False)}
 
 
-def compiled(problem: Problem, *, certain: bool) -> Compiled:
-    """The network of the question, for what is certain or for what is possible."""
-    return _Compiler(problem, certain).compile()
+def compiled(problem: Problem, *, certain: bool, doubt: int = 0) -> Compiled:
+    """The network of the question, for what is certain or for what is possible.
+
+    `doubt`: what each requirement that is only possible counts for, so that plans which hang on little come first.
+    """
+    return _Compiler(problem, certain, doubt).compile()
 
 
 class _Compiler:
-    def __init__(self, problem: Problem, certain: bool) -> None:
+    def __init__(self, problem: Problem, certain: bool, doubt: int) -> None:
         self.problem = problem
         self.certain = certain
+        self.doubt = 0 if certain else doubt
         self.seats = all_modes(problem, certain=certain)
         self.place = {s.seat.name: i for i, s in enumerate(self.seats)}
         self.marks = {s.seat.name: problem.kept.mark(s) for s in self.seats}
@@ -67,6 +71,8 @@ class _Compiler:
         self.number = problem.number
 
     def compile(self) -> Compiled:
+        if self.doubt:
+            self.unary = [own + self._doubts(s) for own, s in zip(self.unary, self.seats, strict=True)]
         joined = [r for r in self.problem.requirements if len(self._others(r)) > 1]
         for requirement in joined:
             self._add_rule(requirement)
@@ -119,6 +125,23 @@ class _Compiler:
             out.append(n)
         return np.array(out, dtype=np.int64), examples
 
+    def _doubts(self, seats: SeatModes) -> Ints:
+        """What each mode hangs on by itself, counted."""
+        name = seats.seat.name
+        alone = [r for r in self.problem.asked_of(name) if self._others(r) == [name]]
+
+        def count(mode: Mode) -> int:
+            if mode.option.source == EMPTY:
+                return 0
+            seen = [r for r in alone if not any(f in mode.cuts for _, f in r.operands)]
+            facts = ([self._side({name: mode}, s, f) for s, f in r.operands] for r in seen)
+            verdicts = [self.problem.verdict(r, f) for r, f in zip(seen, facts, strict=True)]
+            return len(mode.open) + verdicts.count(Verdict.UNKNOWN)
+
+        key = "doubts", self.marks[name], self._evidence(alone)
+        counts = self.problem.kept.once(key, lambda: np.array([count(m) for m in seats.modes], dtype=np.int64))
+        return counts * self.doubt
+
     def _key(self, what: str, seats: SeatModes) -> Hashable:
         return what, self.problem.prices, self.marks[seats.seat.name]
 
@@ -135,7 +158,7 @@ class _Compiler:
         named = sorted(seats, key=self.place.__getitem__)
         marks = tuple(self.marks[s] for s in named)
         found = self.problem.kept.once(
-            ("factor", name, self.certain, marks, made_of), lambda: self._table(named, key_of, entry)
+            ("factor", name, self.certain, self.doubt, marks, made_of), lambda: self._table(named, key_of, entry)
         )
         if found is None:
             return
@@ -193,7 +216,8 @@ class _Compiler:
 
         def entry(modes: Mapping[str, Mode]) -> int:
             facts = [self._side(modes, s, f) for s, f in requirement.operands]
-            return 0 if self._ok(self.problem.verdict(requirement, facts)) else FORBIDDEN
+            verdict = self.problem.verdict(requirement, facts)
+            return self.doubt * (verdict is Verdict.UNKNOWN) if self._ok(verdict) else FORBIDDEN
 
         self._add(requirement.name, seats, key_of, entry, (requirement.name,), self._evidence([requirement]))
 

@@ -14,7 +14,7 @@ from itertools import product
 from graph.model.fact import Fact
 from graph.model.record import Operation, Seat
 from graph.model.verdict import Missing, Verdict
-from graph.planning.options import DONOR, EMPTY, KEPT, NEW, Option, options
+from graph.planning.options import DONOR, EMPTY, KEPT, NEW, Option, options, options_key
 from graph.planning.problem import ENGINE, SERVICE, Problem
 from graph.planning.requirement import Requirement, meet
 from graph.planning.wear import WearLimit, wear_limits
@@ -108,8 +108,7 @@ class _SeatWork:
 
     def all(self) -> SeatModes:
         kept = self.problem.kept
-        offered = list(options(self.problem, self.seat))
-        keys = tuple((o.source, o.part, kept.mark(o.record), o.lot, kept.mark(o.found)) for o in offered)
+        offered, keys = kept.once(options_key(self.problem, self.seat), self._offered)
 
         def made() -> SeatModes:
             modes: list[Mode] = []
@@ -122,6 +121,12 @@ class _SeatWork:
             return SeatModes(self.seat, modes, len(offered), partial(self._refusals, without))
 
         return kept.once(("seat", self.key, keys), made)
+
+    def _offered(self) -> tuple[list[Option], tuple[Hashable, ...]]:
+        """The options, and what stands for the evidence of each."""
+        mark = self.problem.kept.mark
+        found = list(options(self.problem, self.seat))
+        return found, tuple((o.source, o.part, mark(o.record), o.lot, mark(o.found)) for o in found)
 
     def _of_option(self, option: Option) -> Sequence[Mode]:
         if option.source == EMPTY:

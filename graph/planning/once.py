@@ -4,15 +4,14 @@ Rule 1: each has levels (not at all, done; or how many are used); a plan's level
 Rule 2: its variable says which level and which seat is the first to cause it, so that a plan is one solution.
 """
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from functools import partial
+from collections.abc import Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from graph.model.record import Consume
 from graph.planning import money
-from graph.planning.modes import Mode, SeatModes
+from graph.planning.modes import SeatModes
 from graph.planning.network import FORBIDDEN, Ints
 from graph.planning.problem import ALWAYS, Problem
 
@@ -45,25 +44,20 @@ class OnceItem:
 
 def once_items(problem: Problem, seats: Sequence[SeatModes]) -> tuple[int, list[OnceItem]]:
     """The cost that is sure, and what depends on the seats; items that depend on them alike are made one."""
-    occasions = [_each("occasions", problem, s, money.occasions) for s in seats]
-    services = [_each("services", problem, s, partial(money.services_of, problem)) for s in seats]
     always = money.services_always(problem)
     sure = money.rows_cost(problem, money.per_seat_rows(problem, ALWAYS))
+    causes = [_causes(problem, s) for s in seats]
     raw: list[tuple[str, list[list[int]], int, dict[int, int]]] = []
-    every_service = sorted(always.union(*(x for row in services for x in row)))
+    every_service = sorted(always.union(*(c.services for c in causes)))
     for name in every_service:
         operation = problem.operations[name]
         cost = money.labour(problem, operation.rate, money.work_time(operation)) or 0
         cost += money.rows_cost(problem, money.per_seat_rows(problem, name))
-        found = [
-            [2 if name in m.names else int(name in due) for m, due in zip(s.modes, row, strict=True)]
-            for s, row in zip(seats, services, strict=True)
-        ]  # 2: done among a seat's own operations and paid for there
+        found = [c.service(name) for c in causes]
         raw.append((name, found, int(name in always), {0: 0, 1: cost, 2: 0}))
-    happening = [[o | s for o, s in zip(own, due, strict=True)] for own, due in zip(occasions, services, strict=True)]
     for part in sorted({row.part for row in problem.bundle.consumes if row.per == "unit"}):
         rows = [row for row in problem.bundle.consumes if row.part == part and row.per == "unit"]
-        found = [[_quantity(rows, what) for what in seat] for seat in happening]
+        found = [c.used(part, rows) for c in causes]
         base = _quantity(rows, always | {ALWAYS})
         price = money.new_price(problem, part)
         each = price.price if price is not None else 0
@@ -90,12 +84,38 @@ def once_items(problem: Problem, seats: Sequence[SeatModes]) -> tuple[int, list[
     return sure, list(alike.values())
 
 
-def _each(
-    name: str, problem: Problem, seats: SeatModes, of: Callable[[Mode], frozenset[str]]
-) -> list[frozenset[str]]:
-    kept = problem.kept
-    key = name, problem.ground, problem.prices, kept.mark(seats)
-    return kept.once(key, lambda: [of(m) for m in seats.modes])
+@dataclass(slots=True)
+class _Causes:
+    """What the modes of one seat make happen; each row is worked out once."""
+
+    names: list[tuple[str, ...]]
+    due: list[frozenset[str]]
+    happening: list[frozenset[str]]
+    services: frozenset[str]
+    _rows: dict[str, list[int]] = field(default_factory=dict)
+
+    def service(self, name: str) -> list[int]:
+        """For each mode 0: it does not cause the service; 1: it does; 2: among its own operations, paid for there."""
+        if name not in self._rows:
+            own = zip(self.names, self.due, strict=True)
+            self._rows[name] = [2 if name in names else int(name in due) for names, due in own]
+        return self._rows[name]
+
+    def used(self, part: str, rows: Sequence[Consume]) -> list[int]:
+        """How many of a part each mode uses up once for the unit."""
+        key = f"used {part}"
+        if key not in self._rows:
+            self._rows[key] = [_quantity(rows, what) for what in self.happening]
+        return self._rows[key]
+
+
+def _causes(problem: Problem, seats: SeatModes) -> _Causes:
+    def made() -> _Causes:
+        due = [money.services_of(problem, m) for m in seats.modes]
+        happening = [money.occasions(m) | d for m, d in zip(seats.modes, due, strict=True)]
+        return _Causes([m.names for m in seats.modes], due, happening, frozenset().union(*due))
+
+    return problem.kept.once(("causes", problem.ground, problem.prices, problem.kept.mark(seats)), made)
 
 
 def _quantity(rows: Sequence[Consume], happening: frozenset[str]) -> int:

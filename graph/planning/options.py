@@ -3,7 +3,7 @@
 Rule 1: an option is left out here only where the section says so; what its features are is no matter here.
 """
 
-from collections.abc import Iterator
+from collections.abc import Hashable, Iterator
 from dataclasses import dataclass
 
 from graph.model.record import Core, FoundPart, Part, Seat, Supersession
@@ -23,6 +23,16 @@ class Option:
     kind: str = ""
     lot: str = ""
     found: FoundPart | None = None
+
+
+def options_key(problem: Problem, seat: Seat) -> Hashable:
+    """What stands for all the evidence that the options of a seat are made of."""
+    kept, bundle = problem.kept, problem.bundle
+    here = [(core.tag, kept.marks(f for f in core.found if f.seat == seat.name)) for core in problem.starts]
+    evidence = kept.marks((seat, bundle.parts, bundle.kinds, *problem.donors))
+    keeps = frozenset(d.seat for d in problem.keeps if d.seat == seat.name and not d.feature)
+    demanded = seat.name in problem.demanded_seats
+    return "options", evidence, tuple(here), problem.wishes, keeps, demanded, bundle.question.day
 
 
 def options(problem: Problem, seat: Seat) -> Iterator[Option]:

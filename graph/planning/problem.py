@@ -205,11 +205,14 @@ class Problem:
 
     @cached_property
     def _asked_of(self) -> dict[str, list[Requirement]]:
-        out: dict[str, list[Requirement]] = defaultdict(list)
-        for requirement in self.requirements:
-            for seat in requirement.seats:
-                out[seat].append(requirement)
-        return dict(out)
+        def made() -> dict[str, list[Requirement]]:
+            out: dict[str, list[Requirement]] = defaultdict(list)
+            for requirement in self.requirements:
+                for seat in requirement.seats:
+                    out[seat].append(requirement)
+            return dict(out)
+
+        return self.kept.once(("asked", self.kept.marks(self.requirements)), made)
 
     @cached_property
     def ground(self) -> tuple[int, ...]:

@@ -17,6 +17,7 @@ from graph.model.record import Core, FoundPart
 from graph.model.verdict import Proof, Verdict
 from graph.planning.answer import never
 from graph.planning.compile import Compiled, compiled
+from graph.planning.kept import Kept
 from graph.planning.network import FORBIDDEN
 from graph.planning.options import DONOR, KEPT, NEW
 from graph.planning.problem import Problem
@@ -51,20 +52,28 @@ def of_core(shared: Bundle, core: Core) -> Bundle:
 
 
 def ranked(
-    shared: Bundle, cores: Sequence[Core], best: int, *, stop: Callable[[], bool] = never
+    shared: Bundle,
+    cores: Sequence[Core],
+    best: int,
+    *,
+    stop: Callable[[], bool] = never,
+    kept: Kept | None = None,
 ) -> tuple[list[Standing], int]:
     """All cores for the build, best first; how many of the first are exact.
+
+    `kept`: what questions that share evidence with this one have worked out; this one adds to it.
 
     Cores with a certain plan come first by cost, then those whose plan hangs on what is not known, then those
     that are only bounded, by their bound, then the impossible ones; ties by tag.
     """
     cores = sorted(cores, key=lambda c: c.tag)
-    sure = _swept(shared, cores, best, True, stop)
+    kept = Kept() if kept is None else kept
+    sure = _swept(shared, cores, best, True, stop, kept)
     standings = {case: Standing(cores[case], Verdict.WITH_WORK, cost, cost) for cost, case, _ in sure.best}
     open_ = [i for i in range(len(cores)) if i not in standings]
     if len(standings) < best and open_:
         rest = [cores[i] for i in open_]
-        maybe = _swept(shared, rest, best - len(standings), False, stop)
+        maybe = _swept(shared, rest, best - len(standings), False, stop, kept)
         for cost, case, _ in maybe.best:
             standings[open_[case]] = Standing(rest[case], Verdict.UNKNOWN, cost, cost)
         for case, i in enumerate(open_):
@@ -83,14 +92,16 @@ def ranked(
     return out, sum(s.verdict in (Verdict.WITH_WORK, Verdict.UNKNOWN) for s in out)
 
 
-def _swept(shared: Bundle, cores: Sequence[Core], best: int, certain: bool, stop: Callable[[], bool]) -> Swept:
+def _swept(
+    shared: Bundle, cores: Sequence[Core], best: int, certain: bool, stop: Callable[[], bool], kept: Kept
+) -> Swept:
     pool, users = _pool(cores)
     whole = replace(
         shared,
         core=Core(POOL, "", shared.layout.name, own=True, found=pool),
         question=replace(shared.question, core=POOL),
     )
-    made = compiled(Problem(whole), certain=certain)
+    made = compiled(Problem(whole, kept), certain=certain)
     worth = [0 if c.own else c.book_value or 0 for c in cores]
     return sweep(
         made.network,

@@ -36,7 +36,12 @@ def relaxable(bundle: Bundle, *, waive: bool = False) -> list[Key]:
 
 
 def ways_out(
-    bundle: Bundle, *, best: int = 3, waive: bool = False, stop: Callable[[], bool] = never
+    bundle: Bundle,
+    *,
+    best: int = 3,
+    waive: bool = False,
+    stop: Callable[[], bool] = never,
+    oracle: Oracle | None = None,
 ) -> tuple[tuple[WayOut, ...], bool]:
     """The cheapest minimal ways out, certain ones first, then by cost; True: there is no other that is cheaper.
 
@@ -45,7 +50,7 @@ def ways_out(
     Unanswerable
         Stopped before it was settled.
     """
-    oracle = Oracle(bundle, stop)
+    oracle = Oracle(bundle, stop) if oracle is None else oracle
     soft = relaxable(bundle, waive=waive)
     hard = frozenset(members(bundle)) - frozenset(soft)
     found, complete = minimal_relaxations(soft, lambda some: oracle.possible(hard | some), most=MOST_NODES)
@@ -91,7 +96,7 @@ def _way(oracle: Oracle, keys: Sequence[Key], certain: bool) -> WayOut:
             demand = nearest(oracle, keys, becomes, key, certain)
             if demand is not None:
                 becomes[key] = demand
-    answer = plan(changed(bundle, keys, becomes), stop=oracle.stop)
+    answer = plan(changed(bundle, keys, becomes), stop=oracle.stop, kept=oracle.problem.kept)
     if not answer.plans:
         raise Unanswerable("the ways out were not settled before the limit was reached", fix="give it more time")
     facts = _facts(oracle, keys, becomes, certain)

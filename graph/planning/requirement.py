@@ -5,7 +5,7 @@ Rule 2: nothing is relaxed here; what is not known is said to be so, and the cal
 """
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Demand, Rule
@@ -36,11 +36,10 @@ class Requirement:
     rule: Rule | None = None  # for a demand on an amount: the rule that says the same
     pairs: Pairs = frozenset()
     demand: Demand | None = None
+    seats: tuple[str, ...] = field(init=False)  # those it looks at, each once, in order
 
-    @property
-    def seats(self) -> tuple[str, ...]:
-        """The seats it looks at, each once, in order."""
-        return tuple(dict.fromkeys(seat for seat, _ in self.operands))
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "seats", tuple(dict.fromkeys(seat for seat, _ in self.operands)))
 
     def verdict(self, facts: Sequence[Fact | None]) -> Verdict:
         """Fits, does not fit or not known, for facts in the operands' order."""

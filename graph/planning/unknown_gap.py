@@ -2,21 +2,30 @@
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from itertools import islice, pairwise, product
+from typing import Literal
 
 from graph.model.bundle import Bundle
 from graph.model.claim import Claim, Rank
-from graph.model.fact import Fact
+from graph.model.fact import Alternative, Fact
 from graph.model.plan import Plan
 from graph.model.record import Core, FoundPart
 from graph.model.value import NONE, Amount, Code
-from graph.model.verdict import Missing
-from graph.planning.options import DONOR, KEPT, NEW
+from graph.model.verdict import Missing, Verdict
+from graph.planning.compile import Compiled
+from graph.planning.modes import Mode
+from graph.planning.options import DONOR, EMPTY, KEPT, NEW
 from graph.planning.problem import ENGINE, Problem
-from graph.planning.requirement import EVERYWHERE
+from graph.planning.requirement import EVERYWHERE, FAR, Span, Spans, clean, meet
 from graph.planning.room import WIDEN
+from graph.planning.wear import wear_limits
 
 OTHER = "*"
 """Any code but those that are told apart."""
+
+
+MOST_PARTNERS = 64
+"""Sets of mating values by which a size's parts are found; more only leave the parts coarser."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,6 +47,22 @@ class Gap:
     codes: tuple[str, ...]
     bounded: bool = field(compare=False)
     missing: Missing = field(compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """One plan of a case: what it was chosen from, what it hangs on, and the facts after its work."""
+
+    made: Compiled
+    choice: tuple[int, ...]
+    plan: Plan
+    open: tuple[Missing, ...]
+    facts: dict[tuple[str, str], Fact | None]
+
+    def gaps(self) -> list[Gap]:
+        """The missing facts that the plan hangs on, each once; what is not known at all before what is rough."""
+        found = {same(g): g for m in self.open for g in gaps_of(self.made.problem, self.plan, m)}
+        return sorted(found.values(), key=lambda gap: gap.bounded)
 
 
 Range = tuple[int, int] | str
@@ -187,17 +212,138 @@ def completed(bundle: Bundle, gap: Gap, taken: Range) -> Bundle:
     return replace(bundle, donors=tuple(read(d) if d.tag == gap.lot else d for d in bundle.donors))
 
 
-def points_of(problem: Problem, one: Plan, facts: dict[tuple[str, str], Fact | None], gap: Gap) -> Iterator[int]:
-    """Sizes at which something that the plan hangs on changes: the last size of the lower part."""
-    place = (gap.seat, gap.feature)
-    for requirement in problem.requirements:
-        if place not in requirement.operands or requirement.operands.count(place) > 1:
+def asked(look: Look, gap: Gap) -> Range | None:
+    """The widest stretch in which all that the plan asks of the fact is certain; None: there is none.
+
+    Only a guess where more than one fact is open: whoever asks looks whether it is so.
+    """
+    problem, place = look.made.problem, (gap.seat, gap.feature)
+    empty = {c.seat for c in look.plan.seats if c.source == EMPTY}
+    touching = [r for r in problem.requirements if r.operands.count(place) == 1 and not empty & set(r.seats)]
+    if gap.codes:
+        for code in gap.codes:
+            fact = Fact(gap.part, gap.feature, "known", "", (Alternative(codes=(code,)),))
+            judged = ([fact if o == place else look.facts.get(o) for o in r.operands] for r in touching)
+            if all(r.verdict(s) is Verdict.YES for r, s in zip(touching, judged, strict=True)):
+                return code
+        return None
+    spans: Spans = ((gap.low, gap.high),)
+    for requirement in touching:
+        sides = [look.facts.get(o) for o in requirement.operands]
+        spans = meet(spans, requirement.sizes(sides, requirement.operands.index(place), 0, gap.quantity, True))
+    for low, high in _worn(look.made, look.choice, gap):
+        spans = meet(spans, ((low, high),))
+    for point in _wall_points(problem, look.plan, gap):
+        spans = meet(spans, ((point + 1, FAR),))
+    return max(spans, key=lambda span: span[1] - span[0], default=None)
+
+
+def drawn(problem: Problem, gap: Gap) -> Range | None:
+    """What the drawing of the part's kind says of a fact that was not read; None: nothing between the gap's ends."""
+    fact = problem.kind_fact(gap.part, gap.feature, used=False) if gap.source in (KEPT, DONOR) else None
+    if gap.codes or fact is None or not fact.settles or fact.low is None or fact.high is None:
+        return None
+    low, high = max(fact.low, gap.low), min(fact.high, gap.high)
+    return (low, high) if low <= high and (low, high) != (gap.low, gap.high) else None
+
+
+Hope = Literal["none", "maybe", "sure"]
+"""What a fact's own joints say of a stretch: no mating part goes, some may, or of each joint one surely does."""
+
+
+def parts_of(look: Look, gap: Gap) -> tuple[list[tuple[Hope, int, int]], bool]:
+    """The range of a size in stretches, low to high, at whose ends something changes in a joint or limit of its own.
+
+    False: work may change what goes there, so that the stretches need not be all there are.
+    """
+    problem, place = look.made.problem, (gap.seat, gap.feature)
+    modes = {s.seat.name: s.modes for s in look.made.seats}
+    named = {o.wall_feature for o in problem.operations.values()} | {
+        o.limit_feature for o in problem.operations.values()
+    }
+    told = gap.feature not in named and not any(_worked(m, gap.feature) for m in modes.get(gap.seat, ()))
+    joints: list[tuple[Spans, Spans]] = []  # where it surely goes, where it may
+    points = set(_wall_points(problem, look.plan, gap))
+    for requirement in (r for r in problem.requirements if place in r.operands):
+        if requirement.operands.count(place) > 1:
+            told = False
             continue
-        sides = [facts.get(o) for o in requirement.operands]
-        for certain in (True, False):
-            spans = requirement.sizes(sides, requirement.operands.index(place), 0, gap.quantity, certain)
-            for low, high in () if spans is EVERYWHERE else spans:
-                yield from (low - 1, high)
+        partners: list[list[Fact | None]] = []
+        for seat, feature in requirement.operands:
+            if (seat, feature) == place or seat == ENGINE:
+                partners.append([problem.engine_fact(feature) if seat == ENGINE else None])
+                continue
+            told = told and not any(_worked(m, feature) for m in modes.get(seat, ()))
+            known = {problem.number(f): f for m in modes.get(seat, ()) if (f := m.facts.get(feature)) is not None}
+            partners.append([known[n] for n in sorted(known)] or [None])
+        some = list(islice(product(*partners), MOST_PARTNERS + 1))
+        told = told and len(some) <= MOST_PARTNERS
+        at = requirement.operands.index(place)
+        sure, maybe = (
+            clean([x for sides in some for x in requirement.sizes(sides, at, 0, gap.quantity, certain)])
+            for certain in (True, False)
+        )
+        points |= {
+            end
+            for sides in some
+            for certain in (True, False)
+            for low, high in requirement.sizes(sides, at, 0, gap.quantity, certain)
+            for end in (low - 1, high)
+        }
+        empty = any(m.option.source == EMPTY for s in requirement.seats for m in modes.get(s, ()))
+        joints.append((EVERYWHERE, EVERYWHERE) if empty else (sure, maybe))
+    for span in _worn(look.made, look.choice, gap):
+        joints.append(((span,), (span,)))
+        points |= {span[0] - 1, span[1]}
+    ends = [gap.low - 1, *sorted(p for p in points if gap.low <= p < gap.high), gap.high]
+    out: list[tuple[Hope, int, int]] = []
+    for before, high in pairwise(ends):
+        hope = _hope(joints, before + 1, high)
+        alike = out and out[-1][0] == hope
+        out.append((hope, out.pop()[1] if alike else before + 1, high))
+    return out, told
+
+
+def hardest(problem: Problem, gap: Gap, taken: Range) -> list[Range]:
+    """The values at each of which nothing may be possible, so that nothing is at any value of the stretch.
+
+    How far a cut may go is reckoned from the worst end of a stretch, so that the best end is looked at too.
+    """
+    if isinstance(taken, str):
+        return [taken]
+    low, high = (taken[0], taken[0]), (taken[1], taken[1])
+    place = gap.seat, gap.feature
+    operations = problem.operations.values()
+    ruled = any(place in r.operands for r in problem.requirements) or any(
+        o.feature == gap.feature for o in operations
+    )
+    bounded = {o.effect for o in operations if gap.feature in (o.wall_feature, o.limit_feature)}
+    walls = any(o.wall_feature == gap.feature for o in operations)
+    if not ruled and (walls or bounded == {WIDEN}):
+        return [high]
+    return [taken, low, high]
+
+
+def _hope(joints: Sequence[tuple[Spans, Spans]], low: int, high: int) -> Hope:
+    if any(not any(a <= high and low <= b for a, b in maybe) for _, maybe in joints):
+        return "none"
+    return "sure" if all(any(a <= low and high <= b for a, b in sure) for sure, _ in joints) else "maybe"
+
+
+def _worked(mode: Mode, feature: str) -> bool:
+    return feature in mode.cuts or feature in mode.recoded
+
+
+def _worn(made: Compiled, choice: Sequence[int], gap: Gap) -> Iterator[Span]:
+    """Between which a used part that the plan takes may measure."""
+    option = made.chosen(choice)[gap.seat].option if gap.seat != ENGINE else None
+    for limit in wear_limits(made.problem, option, made.problem.walls) if option is not None else ():
+        if limit.feature == gap.feature and limit.quantity == gap.quantity:
+            yield -FAR if limit.min is None else limit.min, FAR if limit.max is None else limit.max
+
+
+def _wall_points(problem: Problem, one: Plan, gap: Gap) -> Iterator[int]:
+    """Up to which a wall is too thin for the plan's cut."""
     for step in one.steps:
         operation = problem.operations[step.operation]
         if step.seat != gap.seat or operation.wall_feature != gap.feature or step.least is None:

@@ -7,7 +7,8 @@ from graph.model.bundle import Bundle
 from graph.model.depth import Clash, WayOut, WhyAnswer
 from graph.model.verdict import Proof, Verdict
 from graph.planning.answer import never, plan
-from graph.planning.clash import clash
+from graph.planning.clash import Oracle, clash
+from graph.planning.kept import Kept
 from graph.planning.relax import ways_out
 
 
@@ -19,7 +20,8 @@ def why(bundle: Bundle, *, best: int = 3, waive: bool = False, stop: Callable[[]
     Unanswerable
         Stopped before it was settled.
     """
-    answer = plan(bundle, stop=stop)
+    shared = Kept()
+    answer = plan(bundle, stop=stop, kept=shared)
     if answer.proof is Proof.UNDECIDED:
         raise Unanswerable(
             "whether it is possible was not settled before the limit was reached", fix="give it more time"
@@ -37,11 +39,12 @@ def why(bundle: Bundle, *, best: int = 3, waive: bool = False, stop: Callable[[]
             True,
             bundle,
         )
-    found = clash(bundle, stop)
+    oracle = Oracle(bundle, stop, shared)
+    found = clash(bundle, stop, oracle)
     ways: tuple[WayOut, ...] = ()
     complete = True
     if found is not None:
-        ways, complete = ways_out(bundle, best=best, waive=waive, stop=stop)
+        ways, complete = ways_out(bundle, best=best, waive=waive, stop=stop, oracle=oracle)
     causes = answer.causes if found is None else ()
     said = _sentence(bundle, found, causes, ways)
     return WhyAnswer(

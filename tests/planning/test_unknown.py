@@ -66,6 +66,8 @@ def sizes(answer: UnknownAnswer, fact: Fact) -> list[int]:
     """Sizes at and beside the ends of the cases; beyond the outermost only where that is left open."""
     mine = [c for case in answer.cases for c in case.conditions if fact_of(c) == fact]
     ends = [e for c in mine for e in (c.low, c.high) if e is not None]
+    if not ends:
+        return [pump.mm(1), pump.mm(20)]
     low = min(ends) - 1 if any(c.low is None for c in mine) else min(ends)
     high = max(ends) + 1 if any(c.high is None for c in mine) else max(ends)
     return [x for e in ends for x in (e - 1, e, e + 1) if max(low, 0) <= x <= high]
@@ -83,13 +85,16 @@ def holds(case: OutcomeCase, drawn: dict[Fact, int | str], codes: dict[Fact, set
     return True
 
 
-def filled(bundle: Bundle, drawn: dict[Fact, int | str]) -> Bundle:
-    """The bundle with the drawn values as read, or as a drawing says."""
+def filled(bundle: Bundle, drawn: dict[Fact, int | str | tuple[int, int]]) -> Bundle:
+    """The bundle with the drawn values (or between two) as read, or as a drawing says."""
     for n, ((seat, feature, part, source, places), value) in enumerate(drawn.items()):
-        worth = amount(value) if isinstance(value, int) else Code(value, value)
+        low, high = value if isinstance(value, tuple) else (value, value)
+        slack = 0 if isinstance(low, str) or isinstance(high, str) else (high - low) // 2
+        worth = Code(low, low) if isinstance(low, str) else amount(low + slack)
         rank = Rank.DRAWING if source in ("new", "engine") else Rank.MEASURED
         made = tuple(
-            Claim(f"z{n}{p}", part, feature, worth, "drawn", rank, tolerance=0, position=p) for p in places.split(",")
+            Claim(f"z{n}{p}", part, feature, worth, "drawn", rank, tolerance=slack, position=p)
+            for p in places.split(",")
         )
 
         def put(claims: tuple[Claim, ...], fresh: tuple[Claim, ...] = made) -> tuple[Claim, ...]:
@@ -108,38 +113,37 @@ def filled(bundle: Bundle, drawn: dict[Fact, int | str]) -> Bundle:
 
 
 @pytest.mark.slow
-def test_law_every_completion_lies_in_one_case_and_what_is_said_of_it_holds(monkeypatch: pytest.MonkeyPatch) -> None:
-    seen = judged(monkeypatch)
+def test_law_every_completion_lies_in_a_case_and_what_is_said_of_it_holds() -> None:
+    seen = judged()
     assert seen["questions"] >= 8, seen
     assert seen["can"] >= 5, seen
     assert seen["cannot"] >= 5, seen
+    assert seen["can"] + seen["cannot"] >= seen["open"], seen
 
 
 @pytest.mark.slow
-def test_law_of_a_tree_that_ends_early_what_is_said_holds_too(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("graph.planning.unknown_tree.KEPT_BACK", 0)
-    monkeypatch.setattr("graph.planning.unknown_tree.MOST_WORK", 2_000)
-    seen = judged(monkeypatch)
+def test_law_of_an_answer_that_ends_early_what_is_said_holds_too(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("graph.planning.unknown_looks.MOST_WORK", 300)
+    seen = judged()
     assert seen["skipped"] >= 5, seen
     assert seen["can"] + seen["cannot"] >= 1, seen
 
 
-def judged(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
+def judged() -> Counter[str]:
     """What is said of random questions, each against drawn completions that are tried by brute force."""
-    monkeypatch.setattr("graph.planning.unknown_tree.MOST_CASES", 8)
-    monkeypatch.setattr("graph.planning.unknown_tree.MOST_TREES", 2)
     seen: Counter[str] = Counter()
     for seed in range(60):
         bundle = struck(seed)
         answer, _ = unknown(bundle, resolution=ONE)
         facts = facts_of(answer)
-        if not facts:
-            continue
-        seen["questions"] += 1
-        skipped = [case for case in answer.cases if case.plan is None and not case.settled]
+        skipped = [case for case in answer.cases if case.sentence.endswith("not worked out")]
+        assert not any(case.settled or case.plan is not None for case in skipped)
         assert answer.complete is all(case.settled for case in answer.cases)
         assert not skipped or (answer.holds == () and answer.decide == () and "not worked out" in answer.sentence)
         seen["skipped"] += len(skipped)
+        if not facts:
+            continue
+        seen["questions"] += 1
         codes = {
             fact: {c.code for case in answer.cases for c in case.conditions if c.feature == fact[1] and c.code}
             for fact in facts
@@ -153,24 +157,54 @@ def judged(monkeypatch: pytest.MonkeyPatch) -> Counter[str]:
                 else:
                     drawn[fact] = r.choice(sizes(answer, fact))
             mine = [case for case in answer.cases if holds(case, drawn, codes)]
-            assert len(mine) == 1, (seed, drawn, [c.sentence for c in answer.cases])
-            case = mine[0]
-            if not case.settled:
-                seen["open"] += 1
-                continue
-            turned = filled(bundle, drawn)
-            try:
-                if case.verdict is Verdict.WITH_WORK:
-                    costs = tried(turned, certain=True, most=60)
-                    assert costs, (seed, drawn, case.sentence)
-                    assert case.least is None or costs[0] >= case.least - 4, (seed, drawn)
-                    seen["can"] += 1
-                else:
-                    assert not tried(turned, certain=False, most=60), (seed, drawn, case.sentence)
-                    seen["cannot"] += 1
-            except TooMany:
-                seen["large"] += 1
+            assert mine, (seed, drawn, [c.sentence for c in answer.cases])
+            settled = [case for case in mine if case.settled]
+            assert len({case.verdict for case in settled}) < 2, (seed, drawn, [c.sentence for c in settled])
+            seen["open"] += not settled
+            for case in settled:
+                try:
+                    seen[borne_out(case, filled(bundle, dict(drawn)), (seed, drawn))] += 1
+                except TooMany:
+                    seen["large"] += 1
     return seen
+
+
+def borne_out(case: OutcomeCase, turned: Bundle, at: object) -> str:
+    """Fails unless trying everything finds what the case says; which of the two it says."""
+    if case.verdict is Verdict.WITH_WORK:
+        costs = tried(turned, certain=True, most=60)
+        assert costs, (at, case.sentence)
+        assert case.plan is not None
+        assert case.least is None or case.least - 4 <= costs[0], (at, case.sentence, costs[0])
+        assert costs[0] <= case.plan.cost + 4, (at, case.sentence, costs[0])
+        return "can"
+    assert not tried(turned, certain=False, most=60), (at, case.sentence)
+    return "cannot"
+
+
+@pytest.mark.slow
+def test_law_no_fact_that_is_asked_for_is_needless() -> None:
+    """With its facts as the first case has them a certain plan exists; with one of them left out there is none."""
+    seen: Counter[str] = Counter()
+    for seed in range(60):
+        bundle = struck(seed)
+        answer, _ = unknown(bundle, resolution=ONE)
+        able = [case for case in answer.cases if case.verdict is Verdict.WITH_WORK and case.conditions]
+        if not able:
+            continue
+        between: dict[Fact, int | str | tuple[int, int]] = {
+            fact_of(c): c.code or (c.low or 0, 1_000_000_000 if c.high is None else c.high)
+            for c in able[0].conditions
+        }
+        try:
+            assert tried(filled(bundle, between), certain=True, most=60), (seed, able[0].sentence)
+            for fact in between:
+                fewer = {other: value for other, value in between.items() if other != fact}
+                assert not tried(filled(bundle, fewer), certain=True, most=60), (seed, fact, able[0].sentence)
+                seen["needed"] += 1
+        except TooMany:
+            seen["large"] += 1
+    assert seen["needed"] >= 5, seen
 
 
 def worn(low: float, high: float) -> Core:
@@ -186,7 +220,8 @@ def test_a_rough_reading_has_the_cases_that_a_pencil_finds() -> None:
     bundle = pump.pump(core=worn(19.9, 20.1), wishes=("keep:impeller", "keep:shaft"))
     answer, cases = unknown(bundle, resolution=ONE)
     assert answer.answer.verdict is Verdict.UNKNOWN
-    assert [(c.conditions[0].low, c.conditions[0].high, c.verdict) for c in answer.cases] == [
+    by_size = sorted(answer.cases, key=lambda case: case.conditions[0].low or 0)
+    assert [(c.conditions[0].low, c.conditions[0].high, c.verdict) for c in by_size] == [
         (pump.mm(19.9), pump.mm(19.965) - 1, Verdict.NO),
         (pump.mm(19.965), pump.mm(19.975) - 1, Verdict.UNKNOWN),
         (pump.mm(19.975), pump.mm(20.015), Verdict.WITH_WORK),
@@ -205,8 +240,7 @@ def test_what_is_known_is_one_case() -> None:
 
 
 def test_a_question_stopped_after_its_plan_says_what_was_not_worked_out(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("graph.planning.unknown_tree.KEPT_BACK", 0)
-    monkeypatch.setattr("graph.planning.unknown_tree.MOST_WORK", 1)
+    monkeypatch.setattr("graph.planning.unknown_looks.MOST_WORK", 1)
     answer, _ = unknown(pump.pump(core=worn(19.9, 20.1), wishes=("keep:impeller", "keep:shaft")), resolution=ONE)
     assert not answer.complete
     assert answer.holds == ()
