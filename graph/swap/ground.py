@@ -33,7 +33,8 @@ class Frame:
     words: Mapping[str, str]
     free: frozenset[str]  # seats that may be empty
     joints: Mapping[str, tuple[Placed, ...]]  # the rules of each joint that has any, in the layout's order
-    order: Mapping[str, int]  # of the joints
+    outer: frozenset[str]  # the joints of which a rule looks at the engine
+    order: Mapping[str, int]  # of the joints; those that only rules name come after the layout's
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +117,8 @@ def _frame(evidence: FitsEvidence, layout: Layout) -> Frame:
         words=words,
         free=frozenset(s.name for s in layout.seats if s.may_be_empty),
         joints={name: tuple(rules) for name, rules in joints.items()},
-        order={joint.name: place for place, joint in enumerate(layout.joints)},
+        outer=frozenset(name for name, rules in joints.items() if any(one.outer for one in rules)),
+        order={name: place for place, name in enumerate(dict.fromkeys([*(j.name for j in layout.joints), *joints]))},
     )
 
 

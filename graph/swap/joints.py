@@ -33,30 +33,25 @@ def joints_of(ground: Ground) -> tuple[JointVerdict, ...]:
     inner = _inner(ground)
     out = dict(inner.joints)
     for name, rules in frame.joints.items():
-        if _outer(rules):
+        if name in frame.outer:
             _put(out, name, _several(rules, ground), ground)
     for joint in evidence.layout.joints:
         touched = (not only or only in joint.seats) and (evidence.engine is not None or ENGINE not in joint.seats)
         if joint.name not in frame.joints and touched:
             _put(out, joint.name, [_nothing_decides(joint.name, ground)], ground)
-    if evidence.engine is not None and not only and not any(_outer(rules) for rules in frame.joints.values()):
+    if evidence.engine is not None and not only and not frame.outer:
         _put(out, "engine", [_nothing_decides("engine", ground)], ground)
     for said in inner.kinds:
         before = out[said.joint].rules if said.joint in out else ()
         _put(out, said.joint, [*before, said], ground)
     last = len(frame.order)
-    first = {name: place for place, name in enumerate(frame.joints)}
-    return tuple(sorted(out.values(), key=lambda j: (frame.order.get(j.joint, last), first.get(j.joint, len(first)))))
+    return tuple(sorted(out.values(), key=lambda joint: frame.order.get(joint.joint, last)))
 
 
 def _put(out: dict[str, JointVerdict], name: str, rules: list[RuleVerdict], ground: Ground) -> None:
     if rules:
         label = ground.frame.words.get(name) or spoken(name)
         out[name] = JointVerdict(name, label, worst([one.verdict for one in rules]), tuple(rules))
-
-
-def _outer(rules: Iterable[Placed]) -> bool:
-    return any(one.outer for one in rules)
 
 
 def _several(rules: Iterable[Placed], ground: Ground) -> list[RuleVerdict]:
@@ -71,7 +66,7 @@ def _inner(ground: Ground) -> Inner:
     if found is None:
         joints: dict[str, JointVerdict] = {}
         for name, rules in ground.frame.joints.items():
-            if not _outer(rules):
+            if name not in ground.frame.outer:
                 _put(joints, name, _several(rules, ground), ground)
         kinds = (_right_kind(seat, ground) for seat in evidence.layout.seats if not only or seat.name == only)
         found = Inner(joints, tuple(one for one in kinds if one is not None))
