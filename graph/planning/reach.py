@@ -16,13 +16,14 @@ from graph.model.depth import StockAdvice
 from graph.model.record import Core, FoundPart
 from graph.model.verdict import Proof, Verdict
 from graph.planning.answer import never
+from graph.planning.batch import Allowed
 from graph.planning.compile import Compiled, compiled
 from graph.planning.kept import Kept
 from graph.planning.network import FORBIDDEN
 from graph.planning.options import DONOR, KEPT, NEW
 from graph.planning.problem import Problem
 from graph.planning.search import k_best
-from graph.planning.sweep import Allowed, Swept, sweep
+from graph.planning.sweep import Swept, sweep
 
 POOL = "core/"
 """The key of the core that stands for all of them."""
