@@ -28,7 +28,7 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
     running = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.PIPE)
     address = f"http://127.0.0.1:{port}"
     try:
-        for _ in range(300):
+        for _ in range(1800):  # a machine at work on other things takes minutes to load it
             if running.poll() is not None:
                 raise AssertionError(running.stderr.read() if running.stderr else "")
             try:
