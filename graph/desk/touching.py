@@ -10,8 +10,10 @@ from dataclasses import dataclass
 from itertools import islice
 from typing import Final
 
+from graph.desk import names
 from graph.desk.desk import Desk
 from graph.desk.watching import said
+from graph.errors import SpoolwrightError
 from graph.index.catalogue import Catalogue
 from graph.model.statement import Statement, name_in, subject
 from graph.model.watch import Question, Turned, Watch
@@ -59,7 +61,7 @@ def effect(
 ) -> Effect:
     """Ask both desks all that the change may turn, until `stop` says that time is up."""
     waiting = [(watch.id, watch.label, watch.question, True) for watch in watches]
-    kept = {question for _, _, question, _ in waiting}
+    kept = {_in_full(before, question) for _, _, question, _ in waiting}
     found = swaps(before, after, changed)
     more = len(found) >= MOST
     waiting += [("", _label(q), q, False) for q in found if q not in kept]
@@ -70,6 +72,18 @@ def effect(
         turn = Turned(id_, label, said(before, question, day), said(after, question, day))
         asked.append(Asked(question, turn, own))
     return Effect(tuple(asked), 0, more)
+
+
+def _in_full(desk: Desk, question: Question) -> Question:
+    """A swap question with maker and name of both, so that it is known when it comes a second time."""
+    if question.kind != "fits" or question.part:
+        return question
+    try:
+        unit = names.thing(desk.catalogue.find_units, "turbocharger", question.unit).key
+        engine = names.thing(desk.catalogue.find_engines, "engine", question.engine).key
+    except SpoolwrightError:  # it names what is not on record yet
+        return question
+    return Question("fits", unit=name_in(unit), engine=name_in(engine))
 
 
 def swaps(before: Desk, after: Desk, changed: Iterable[Statement]) -> tuple[Question, ...]:
