@@ -116,9 +116,9 @@ class UnknownAnswer:
 
     `cases` cover every completion of the facts that they name, some of them more than once: what can be done first,
     then what rules it out, then what stays open, each fact low to high; `complete`: all are settled. `decide`: sets
-    of looks and measurements with which a certain plan exists when they turn out well, none of them needless, smallest
-    first. `holds`: what the cases that can be done have in common beside what is just kept, in the layout's order.
-    `holds` and `decide` are empty where cases were not worked out.
+    of looks and measurements with which a certain plan exists when they turn out well, none of them needless,
+    smallest first. `holds`: what the cases that can be done have in common beside what is just kept, in the layout's
+    order. `holds` and `decide` are empty where cases were not worked out.
     """
 
     question: PlanQuestion
