@@ -6,12 +6,21 @@ import pytest
 
 from demo_graph.tours import DAY
 from graph.desk import Desk
+from graph.index.gather import fits_evidence
 from graph.model.bundle import Bundle
+from graph.model.fits import FitsQuestion
 from graph.model.plan import PlanAnswer
 from graph.model.value import Code
 from graph.model.verdict import Verdict
 from graph.planning.answer import plan
 from graph.planning.check import check
+from graph.planning.unknown import unknown
+from graph.swap.answer import fits
+
+
+def never(_: Bundle) -> PlanAnswer:
+    raise AssertionError("nothing is asked to be mended")
+
 
 SEAT, PLUG = "speed-sensor", "speed_plug"
 
@@ -61,7 +70,7 @@ def test_the_checker_refuses_the_plan_without_it(answer: PlanAnswer) -> None:
     ("codes", "empty", "verdict"),
     [
         (("none",), True, Verdict.WITH_WORK),
-        ((), True, Verdict.WITH_WORK),  # nothing of the kind on record: no rule applies
+        ((), True, Verdict.UNKNOWN),  # nothing on record: nobody knows whether the engine wants it
         (("SS2-A", "none"), False, None),  # disputed: the certain plan has no empty seat
     ],
 )
@@ -76,6 +85,42 @@ def test_it_stays_empty_where_the_engine_wants_none(
         assert asked.verdict is verdict
     if asked.verdict is not Verdict.UNKNOWN:
         assert (sits(asked) == "empty") is empty
+    else:
+        assert ("engine", PLUG) in {(m.seat, m.feature) for m in asked.open}
+
+
+def test_the_checker_refuses_an_empty_seat_whose_open_fact_is_not_named(answer: PlanAnswer) -> None:
+    bundle = engine_says(bundle_of(answer))
+    asked = replace(plan(bundle), bundle=bundle)
+    other = replace(asked.open[0], feature="downpipe_angle")
+    assert any(r.code == "open" and PLUG in r.where for r in check(replace(asked, open=(other,)), bundle))
+
+
+def test_a_silent_engine_is_looked_at_and_each_plug_has_its_case(answer: PlanAnswer) -> None:
+    said, _ = unknown(engine_says(bundle_of(answer)))
+    assert [[m.feature for m in looks] for looks in said.decide] == [[PLUG]]
+    found = {c.conditions[0].code: c for c in said.cases}
+    assert [found[code].verdict for code in ("none", "ss2-a", "*")] == [
+        Verdict.WITH_WORK,
+        Verdict.WITH_WORK,
+        Verdict.NO,
+    ]
+    sits_at = {
+        code: next(c.source for c in case.plan.seats if c.seat == SEAT) for code, case in found.items() if case.plan
+    }
+    assert sits_at["none"] == "empty" and sits_at["ss2-a"] != "empty"
+
+
+def test_a_swap_onto_a_silent_engine_is_not_known(demo_desk: Desk) -> None:
+    (said,) = demo_desk.fits("OV46-140", "BR6-C", day=DAY)
+    unit, engine = said.question.unit, said.question.engine
+    evidence = fits_evidence(demo_desk.catalogue, demo_desk.shelf, FitsQuestion(unit, engine, day=DAY), mend=False)
+    assert evidence.engine is not None
+    claims = tuple(c for c in evidence.engine.claims if c.feature != PLUG)
+    silent = replace(evidence, engine=replace(evidence.engine, claims=claims))
+    plug = next(joint for joint in fits(silent, never).joints if joint.joint == "speed-plug")
+    assert plug.verdict is Verdict.UNKNOWN
+    assert [(m.seat, m.feature) for rule in plug.rules for m in rule.missing] == [("engine", PLUG)]
 
 
 def test_a_unit_without_the_sensor_does_not_fit_as_it_stands(demo_desk: Desk) -> None:

@@ -19,7 +19,7 @@ from graph.planning.problem import ENGINE, SERVICE, Problem
 from graph.planning.requirement import Requirement, meet
 from graph.planning.wear import WearLimit, wear_limits
 from graph.planning.work import Cut, PartWork, Recoded, compatible
-from graph.rules.judge import how_to_settle, unfilled
+from graph.rules.judge import how_to_settle, judge, unfilled
 from graph.rules.spoken import fact_text
 
 Worn = tuple[tuple[WearLimit, Fact], ...]
@@ -130,14 +130,16 @@ class _SeatWork:
 
     def _of_option(self, option: Option) -> Sequence[Mode]:
         if option.source == EMPTY:
-            return () if any(not self._does_without(r) for r in self.alone) else (Mode(option),)
+            if not all(self._ok(self._left_empty(r)) for r in self.alone):
+                return ()
+            return (Mode(option, open=tuple(self._unsure())),)
         return tuple(self._modes(PartWork(self.problem, option, self.certain)))
 
     def _refusals(self, without: Sequence[Option]) -> Iterator[str]:
         """What removed the options that have no mode, each reason once an option."""
         for option in without:
             if option.source == EMPTY:
-                yield from (r.name for r in self.alone if not self._does_without(r))
+                yield from (r.name for r in self.alone if not self._ok(self._left_empty(r)))
             else:
                 yield from self._refused(PartWork(self.problem, option, self.certain))
 
@@ -162,13 +164,34 @@ class _SeatWork:
     def _holds(self, requirement: Requirement, fact: Callable[[str], Fact]) -> bool:
         return self._ok(self.problem.verdict(requirement, self._sides(requirement, fact)))
 
-    def _does_without(self, requirement: Requirement) -> bool:
-        """Whether the engine wants nothing of this seat by a rule on the seat alone."""
+    def _left_empty(self, requirement: Requirement) -> Verdict:
+        """What a rule on the seat alone says of nothing sitting there."""
+        sides = self._of_nothing(requirement)
+        return Verdict.YES if sides is None else self.problem.verdict(requirement, sides)
+
+    def _of_nothing(self, requirement: Requirement) -> list[Fact | None] | None:
         if requirement.rule is None or requirement.demand is not None:
-            return True
+            return None
         theirs = {f: self.problem.engine_fact(f) for s, f in requirement.operands if s == ENGINE}
-        sides = unfilled(requirement.rule, theirs)
-        return sides is None or self._ok(self.problem.verdict(requirement, sides))
+        return unfilled(requirement.rule, theirs)
+
+    def _unsure(self) -> Iterator[Missing]:
+        """What nobody knows of the engine's side where nothing sits."""
+        problem = self.problem
+        for requirement in self.alone:
+            sides = self._of_nothing(requirement)
+            if requirement.rule is None or sides is None:
+                continue
+            said = judge(
+                requirement.rule,
+                dict(zip(requirement.operands, sides, strict=True)),
+                accepted=problem.accepted,
+                features=problem.features,
+                parts={ENGINE: problem.bundle.engine.key},
+                spoken=problem.words,
+            )
+            if said is not None:
+                yield from said.missing
 
     def _sides(self, requirement: Requirement, fact: Callable[[str], Fact]) -> list[Fact | None]:
         return [self.problem.engine_fact(f) if s == ENGINE else fact(f) for s, f in requirement.operands]

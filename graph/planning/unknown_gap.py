@@ -16,9 +16,10 @@ from graph.planning.compile import Compiled
 from graph.planning.modes import Mode
 from graph.planning.options import DONOR, EMPTY, KEPT, NEW
 from graph.planning.problem import ENGINE, Problem
-from graph.planning.requirement import EVERYWHERE, FAR, Span, Spans, clean, meet
+from graph.planning.requirement import EVERYWHERE, FAR, Requirement, Span, Spans, clean, meet
 from graph.planning.room import WIDEN
 from graph.planning.wear import wear_limits
+from graph.rules.judge import unfilled
 
 OTHER = "*"
 """Any code but those that are told apart."""
@@ -224,7 +225,9 @@ def asked(look: Look, gap: Gap) -> Range | None:
         for code in gap.codes:
             fact = Fact(gap.part, gap.feature, "known", "", (Alternative(codes=(code,)),))
             judged = ([fact if o == place else look.facts.get(o) for o in r.operands] for r in touching)
-            if all(r.verdict(s) is Verdict.YES for r, s in zip(touching, judged, strict=True)):
+            if all(r.verdict(s) is Verdict.YES for r, s in zip(touching, judged, strict=True)) and all(
+                _does_without(problem, r, fact) for r in problem.requirements if empty & set(r.seats)
+            ):
                 return code
         return None
     spans: Spans = ((gap.low, gap.high),)
@@ -236,6 +239,15 @@ def asked(look: Look, gap: Gap) -> Range | None:
     for point in _wall_points(problem, look.plan, gap):
         spans = meet(spans, ((point + 1, FAR),))
     return max(spans, key=lambda span: span[1] - span[0], default=None)
+
+
+def _does_without(problem: Problem, requirement: Requirement, fact: Fact) -> bool:
+    """Whether the engine, with this fact of it, wants nothing of a seat that stays empty."""
+    theirs = {f: problem.engine_fact(f) for s, f in requirement.operands if s == ENGINE}
+    if requirement.rule is None or fact.feature not in theirs:
+        return True
+    sides = unfilled(requirement.rule, {**theirs, fact.feature: fact})
+    return sides is None or requirement.verdict(sides) is Verdict.YES
 
 
 def drawn(problem: Problem, gap: Gap) -> Range | None:

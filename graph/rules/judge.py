@@ -46,14 +46,17 @@ def _plain(text: str) -> str:
 def unfilled(rule: Rule, engine: Mapping[str, Fact | None]) -> list[Fact | None] | None:
     """The operands' facts when the one seat that a rule holds against the engine is empty, as the code `none`.
 
-    `engine`: its facts by feature. None: the rule does not apply to an empty seat, since it looks at another seat
-    too, at nothing of the engine, or at no code on record by which the engine wants anything.
+    `engine`: its facts by feature; one that is not on record stays so, since nobody knows whether the engine wants
+    anything there. None: the rule does not apply to an empty seat, since it looks at another seat too, at nothing of
+    the engine, at an amount, or at codes that all say the engine wants nothing.
     """
     theirs = [engine.get(feature) for seat, feature in rule.operands if seat == ENGINE]
     if rule.type not in CODES or len(set(rule.seats) - {ENGINE}) != 1 or not theirs:
         return None
-    coded = all(side is not None and side.alternatives and all(a.codes for a in side.alternatives) for side in theirs)
-    if not coded or all(_wants(side) is False for side in theirs):
+    recorded = [side for side in theirs if side is not None and side.alternatives]
+    if not all(a.codes for side in recorded for a in side.alternatives):
+        return None
+    if len(recorded) == len(theirs) and all(_wants(side) is False for side in recorded):
         return None
     return [_certain_want(engine.get(feature)) if seat == ENGINE else NOTHING for seat, feature in rule.operands]
 
@@ -66,7 +69,7 @@ def _wants(side: Fact | None) -> bool | None:
 
 def _certain_want(side: Fact | None) -> Fact | None:
     """The engine's side, not known where claims do not agree whether it wants anything."""
-    if side is None or _wants(side) is not None:
+    if side is None or not side.alternatives or _wants(side) is not None:
         return side
     return Fact(side.subject, side.feature, "unknown", why=f"disputed whether the engine wants it: {fact_text(side)}")
 

@@ -391,12 +391,14 @@ class Brute:
     def bare(self, r):  # type: ignore[no-untyped-def]
         """Whether the one seat of the rule may stay empty before the engine; None: not known."""
         theirs = [[c for c in self.b.engine.claims if c.feature == f] for s, f in r.operands if s == "engine"]
-        if len({s for s in r.seats if s != "engine"}) != 1 or not theirs or not all(theirs):
+        if len({s for s in r.seats if s != "engine"}) != 1 or not theirs:
             return True
         if r.type not in ("same", "thread", "accepted", "control"):
             return True
         if any(isinstance(c.value, Amount) for claims in theirs for c in claims):
             return True
+        if not all(theirs):
+            return None
         known = [settle(claims, True)[0] for claims in theirs]
         said = [set(k) if k else {c.value.code for c in claims} for k, claims in zip(known, theirs, strict=True)]  # type: ignore[union-attr]
         if all(codes == {"none"} for codes in said):

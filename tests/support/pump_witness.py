@@ -411,8 +411,10 @@ class Witness:
         if "engine" not in seats or len(seats) != 2 or rule.type not in ("same", "thread", "accepted", "control"):
             return "y"
         theirs = [self.engine(f) for s, f in rule.operands if s == "engine"]
-        if any(not t.rivals or not all(isinstance(r, str) for r in t.rivals) for t in theirs):
+        if any(not isinstance(r, str) for t in theirs for r in t.rivals):
             return "y"
+        if any(not t.rivals for t in theirs):
+            return "?"
         if all(set(t.rivals) == {"none"} for t in theirs):
             return "y"
         if any("none" in t.rivals and len(set(t.rivals)) > 1 for t in theirs):

@@ -14,6 +14,7 @@ from graph.planning.check.derive import Derived, derived
 from graph.planning.check.money import Line, seat_quantity
 from graph.planning.check.refusal import Refusal
 from graph.planning.check.sequence import out_of_order
+from graph.planning.check.unfilled import unsure
 from graph.planning.check.work import Work
 from graph.planning.check.worn import wears
 
@@ -330,8 +331,8 @@ def hangs_on(case: Case, plan: Plan) -> list[frozenset[Place]]:
     found = {frozenset({(m.seat, m.feature)}) for v in plan.joints for m in v.missing}
     chosen = {c.seat: (Option.of(c), c.operations) for c in plan.seats}
     for seat, (option, names) in chosen.items():
-        unsure = (w for w in wears(case, option, names) if w.verdict is Verdict.UNKNOWN)
-        found |= {frozenset({(seat, w.feature)}) for w in unsure}
+        worn = (w for w in wears(case, option, names) if w.verdict is Verdict.UNKNOWN)
+        found |= {frozenset({(seat, w.feature)}) for w in worn} | set(unsure(case, option))
     work = Work(case, "possible", chosen)
     sizes = {(s.seat, s.feature): s.target for s in plan.steps if s.target is not None}
     for demand in work.demands:
