@@ -1,12 +1,12 @@
 """Kept questions, answered in a word, and what becomes of their answers when something changes."""
 
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 
 from graph.desk.desk import Desk
 from graph.desk.jobs import stock
 from graph.errors import SpoolwrightError
-from graph.model.watch import Question, Said, Turned, Watch
+from graph.model.watch import Question, Said, Turned
 
 ON_HAND, NONE_FREE, NONE = "on hand", "promised to others", "not on hand"
 UNANSWERED = "no answer"
@@ -44,11 +44,6 @@ def _on_hand(desk: Desk, part: str) -> Said:
     if found.free <= 0:
         return Said(NONE_FREE, f"{found.on_hand} of {name} are on hand, all promised to jobs.")
     return Said(ON_HAND, f"{found.free} of {name} are on hand and not promised.")
-
-
-def turned(before: Desk, after: Desk, watches: Iterable[Watch], day: str) -> tuple[Turned, ...]:
-    """Every kept question asked of both, in the order given."""
-    return tuple(Turned(w.id, w.label, said(before, w.question, day), said(after, w.question, day)) for w in watches)
 
 
 def summary(all_: Sequence[Turned], what: str = "answer") -> list[str]:

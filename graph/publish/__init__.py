@@ -5,7 +5,7 @@ from graph.publish.entering import Entered, accept, check_rows, enter, enter_cor
 from graph.publish.files import PublishReport, publish
 from graph.publish.signing import sign, take_back
 from graph.publish.staged import TAKEN_BACK, check_staged, commit_staged
-from graph.publish.trial import trial, tried
+from graph.publish.trial import tried
 from graph.publish.verifying import verify_store
 from graph.publish.working import deposit, move, promise, put_price, put_stock, take_on
 from graph.publish.writing import Published, publish_statements, record, undo
@@ -38,7 +38,6 @@ __all__ = [
     "sign",
     "take_back",
     "take_on",
-    "trial",
     "tried",
     "undo",
     "verify_store",

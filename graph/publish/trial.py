@@ -17,19 +17,12 @@ _STALE_SECONDS: Final = 3_600
 
 
 @contextmanager
-def trial(store: Store, changes: Iterable[Change], *, time: str) -> Iterator[Store]:
-    """A copy of the store in which the changes are published; it vanishes with the block.
+def tried(store: Store, changes: Iterable[Change], *, time: str) -> Iterator[tuple[Store, Published]]:
+    """A copy of the store in which the changes are published, with what that came to; it vanishes with the block.
 
     The copy of a SQLite ledger is one `VACUUM INTO`, index files are shared. From PostgreSQL all that holds is
     written anew, which takes minutes for a million parts.
     """
-    with tried(store, changes, time=time) as (copy, _):
-        yield copy
-
-
-@contextmanager
-def tried(store: Store, changes: Iterable[Change], *, time: str) -> Iterator[tuple[Store, Published]]:
-    """The same, with what publishing them there came to."""
     folder = store.folder / "trials"
     folder.mkdir(mode=0o700, exist_ok=True)
     _clear(folder)

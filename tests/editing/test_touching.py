@@ -16,7 +16,7 @@ from graph.index.store import Store
 from graph.model.claim import Rank
 from graph.model.statement import Statement
 from graph.model.watch import Question, Watch
-from graph.publish import publish_statements, trial
+from graph.publish import publish_statements, tried
 
 TIME = "2026-02-01T00:00:00Z"
 FLANGE = row("engine_values", "drawing 7", maker="Brackmoor", engine="B6", feature="flange", value=code("a4"))
@@ -54,7 +54,7 @@ def test_a_change_of_a_rule_asks_all_and_a_price_none(store: Store) -> None:
 
 def test_the_effect_has_both_verdicts_and_the_kept_questions_first(store: Store) -> None:
     kept = watch("sawmill", Question("fits", unit="OU 10", engine="B6"))
-    with trial(store, [FLANGE], time=TIME) as after:
+    with tried(store, [FLANGE], time=TIME) as (after, _):
         found = effect(Desk.over(store), Desk.over(after), [kept], [FLANGE], day="2026-02-01", stop=lambda: False)
     turns = [(one.kept, one.question.unit, one.turned.before.word, one.turned.after.word) for one in found.asked]
     assert turns == [

@@ -10,11 +10,9 @@ import pytest
 from graph.planning.network import FORBIDDEN
 from graph.planning.tables import (
     Cutting,
-    Facing,
     barred,
     cut,
     distinct,
-    facing_cuts,
     labour,
     merged_window,
     pairs,
@@ -202,65 +200,3 @@ def test_one_cut_takes_the_least_target_of_all(certain: bool) -> None:
 def exact_labour(c: Cutting, m: int, change: int) -> int:
     ms = int(c.setup[m] + c.time[m]) + (2 * int(c.time_per_mm[m]) * change + 10**7) // (2 * 10**7)
     return (2 * ms * int(c.rate[m]) + 3_600_000) // (2 * 3_600_000)
-
-
-@pytest.mark.parametrize("certain", [True, False])
-def test_two_facing_cuts_take_the_cheapest_pair_of_all(certain: bool) -> None:
-    """Witness: every pair of whole targets; cheapest before rounding, then the least change on the left."""
-    feasible = needless = 0
-    for seed in range(2500):
-        rng = random.Random(seed)
-        sides = []
-        for _ in range(2):
-            c = cutting(rng, rng.randint(1, 3), rng.random() < 0.5)
-            ends = [(a, a + rng.randint(6, 30)) for a in (rng.randint(-12, 3) for _ in c.low)]
-            sides.append(Facing(c, *arrays(ends)))
-        low = rng.choice((None, rng.randint(-4, 6), rng.randint(8, 18)))
-        high = rng.choice((None, rng.randint(-12, 12), (low or 0) + rng.randint(0, 6)))
-        table = facing_cuts(*sides, low, high, certain=certain)
-        a, b = sides[0].cutting, sides[1].cutting
-        for m, n in np.ndindex(*table.cost.shape):
-            joint = (-(10**6) if low is None else low, 10**6 if high is None else high)
-            if certain and low is None and high is None:
-                joint = 1, 0  # the limit is missing: nothing is certain
-            boxes = []
-            for side, i in ((sides[0], m), (sides[1], n)):
-                cap = int(side.cutting.capability[i])
-                asked = int(side.low[i]), int(side.high[i])
-                boxes.append([t for t in targets(side.cutting, i) if all_in(t - cap, t + cap, *asked, certain)])
-            cap_a, cap_b = int(a.capability[m]), int(b.capability[n])
-            suits = [
-                (t, u)
-                for t in boxes[0]
-                for u in boxes[1]
-                if all_in(t - u - cap_a - cap_b, t - u + cap_a + cap_b, *joint, certain)
-            ]
-            left_does = all_in(int(a.low[m]), int(a.high[m]), int(sides[0].low[m]), int(sides[0].high[m]), certain)
-            left_does = left_does and any(
-                all_in(int(a.low[m]) - u - cap_b, int(a.high[m]) - u + cap_b, *joint, certain) for u in boxes[1]
-            )
-            right_does = all_in(int(b.low[n]), int(b.high[n]), int(sides[1].low[n]), int(sides[1].high[n]), certain)
-            right_does = right_does and any(
-                all_in(t - cap_a - int(b.high[n]), t + cap_a - int(b.low[n]), *joint, certain) for t in boxes[0]
-            )
-            needed = not left_does and not right_does
-            assert table.feasible[m, n] == bool(suits), seed
-            assert table.needed[m, n] == needed, seed
-            if not suits or not needed:
-                assert table.cost[m, n] == FORBIDDEN
-                needless += bool(suits)
-                continue
-            feasible += 1
-            before = (int(a.low[m]) + int(a.high[m])) // 2, (int(b.low[n]) + int(b.high[n])) // 2
-            price = int(a.time_per_mm[m] * a.rate[m]), int(b.time_per_mm[n] * b.rate[n])
-
-            def order(pair: tuple[int, int], before=before, price=price) -> tuple[int, int, int]:
-                change = abs(pair[0] - before[0]), abs(pair[1] - before[1])
-                return price[0] * change[0] + price[1] * change[1], change[0], change[1]
-
-            best = min(suits, key=order)
-            assert (table.left[m, n], table.right[m, n]) == best, seed
-            paid = exact_labour(a, m, abs(best[0] - before[0])) + exact_labour(b, n, abs(best[1] - before[1]))
-            assert table.cost[m, n] == paid
-    assert feasible > 150
-    assert needless > 50
