@@ -30,12 +30,12 @@ MAX_NAMES_FOR_HINT: Final = 5000
 
 
 def near(name: str, names: Iterable[str]) -> str:
-    """`; did you mean …?` for the nearest name, or nothing."""
+    """` (did you mean …?)` for the nearest name, or nothing."""
     several = list(names)[: MAX_NAMES_FOR_HINT + 1]
     if len(several) > MAX_NAMES_FOR_HINT:
         return ""
     close = get_close_matches(name, several, n=1, cutoff=0.7)
-    return f"; did you mean {close[0]}?" if close else ""
+    return f" (did you mean {close[0]}?)" if close else ""
 
 
 @dataclass(slots=True)
