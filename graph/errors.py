@@ -95,6 +95,13 @@ class StoreDamaged(SpoolwrightError):
     status_hint = 500
 
 
+class StoreUnreachable(SpoolwrightError):
+    """The database of the store does not answer; nothing was read or written."""
+
+    code = "store-unreachable"
+    status_hint = 503
+
+
 class AnswerRefused(SpoolwrightError):
     """An answer that the checker could not confirm; it does not leave the desk."""
 

@@ -6,8 +6,10 @@ from typing import Any, Final
 
 import pysqlite3.dbapi2 as pysqlite3
 from sqlalchemy import URL, Connection, Engine, create_engine, event, text
+from sqlalchemy.engine import ExceptionContext
+from sqlalchemy.exc import DBAPIError
 
-from graph.errors import BadQuestion, StoreDamaged
+from graph.errors import BadQuestion, StoreDamaged, StoreUnreachable
 
 OLDEST: Final = (3, 51, 3)
 """SQLite before it may corrupt a WAL that two connections write (the WAL-reset bug, fixed in 3.51.3)."""
@@ -31,12 +33,23 @@ def engine_for(target: Path | str) -> Engine:
     if isinstance(target, str):
         if find_spec("psycopg") is None:
             raise BadQuestion("PostgreSQL takes the package psycopg", fix="install spoolwright[postgres]")
-        return create_engine(target, isolation_level="READ COMMITTED", pool_pre_ping=True)
+        engine = create_engine(target, isolation_level="READ COMMITTED", pool_pre_ping=True)
+        event.listen(engine, "handle_error", _unreachable)
+        return engine
     refuse_old_library()
     engine = create_engine(URL.create("sqlite", database=str(target)), module=pysqlite3)
     event.listen(engine, "connect", _set_up)
     event.listen(engine, "begin", _begin)
     return engine
+
+
+def _unreachable(context: ExceptionContext) -> None:
+    """A server that cannot be reached, or was lost on the way, is no fault of the question's."""
+    if context.is_disconnect or (context.connection is None and isinstance(context.sqlalchemy_exception, DBAPIError)):
+        raise StoreUnreachable(
+            f"the store's database does not answer: {str(context.original_exception).splitlines()[0]}",
+            fix="see that the database server runs and can be reached, then ask again",
+        ) from context.original_exception
 
 
 def _set_up(connection: Any, _record: object) -> None:

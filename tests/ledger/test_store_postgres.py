@@ -2,11 +2,15 @@
 
 from pathlib import Path
 
+import pytest
 import store_postgres
+from sqlalchemy import text
 from store_rows import money, row, shop
 
+from graph.errors import StoreUnreachable
 from graph.index.gather import plan_bundle
 from graph.index.store import Store
+from graph.ledger.connect import engine_for
 from graph.model.bundle import PlanQuestion
 from graph.publish import publish_statements, record, undo, verify_store
 
@@ -36,3 +40,18 @@ def test_the_same_rows_give_the_same_catalogue_on_either_database(postgres: str,
     assert shared.catalogue().id == embedded.catalogue().id
     for store in (embedded, shared):
         store.close()
+
+
+def test_a_database_that_is_lost_on_the_way_is_said_to_be_so_and_found_again(postgres: str, tmp_path: Path) -> None:
+    store_postgres.empty(postgres)
+    store = Store.create(tmp_path / "shop", postgres)
+    publish_statements(store, shop(), author="Ada", time="t")
+    admin = engine_for(postgres)
+    with pytest.raises(StoreUnreachable, match="does not answer"), store.ledger.reading() as reading:
+        with admin.begin() as other:
+            ended = "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE pid <> pg_backend_pid()"
+            other.execute(text(ended + " AND datname = current_database()"))
+        reading.head()
+    assert verify_store(store) == []
+    store.close()
+    admin.dispose()
