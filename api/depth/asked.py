@@ -138,3 +138,14 @@ class KeepQuery(KeepAsked):
 
     model_config = LOOSE
     format: Form = "json"
+
+
+class SettleAsked(DeepAsked):
+    """A plan question (core and build) or a fits question (unit and engine) that is not known."""
+
+    core: str = Field("", max_length=200)
+    build: str = Field("", max_length=200)
+    unit: str = Field("", max_length=200)
+    engine: str = Field("", max_length=200)
+    wishes: list[Name] = Field(default_factory=list, max_length=50)
+    seconds: float = Field(20.0, gt=0, le=60, allow_inf_nan=False)

@@ -1,4 +1,4 @@
-"""Answers to why, unknown, weigh, rank, reach, least and keep-in-stock as the bytes that leave, in every form."""
+"""Answers to what is asked after a plan, at the bench and of the shelf, as the bytes that leave, in every form."""
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
@@ -6,13 +6,18 @@ from typing import Any, Final
 
 from pydantic import TypeAdapter
 
+from api.depth.shelf import allocated, rushed
 from api.tables import table_csv, table_xlsx
 from api.text.depth import least_lines, objectives_lines, ranking_lines, unknown_lines, why_lines
 from api.words import money, told
 from graph.desk import Desk, depth
+from graph.desk.bench import Bench
+from graph.errors import BadQuestion
+from graph.model.bench import SettleAnswer
 from graph.model.depth import Least, Objectives, Ranking, StockAdvice, UnknownAnswer
 from graph.model.plan import PlanAnswer
 from graph.model.verdict import Proof
+from graph.model.yard import RushAnswer, ShelfAnswer
 from graph.planning.saved import saved_why
 
 Row = Mapping[str, Any]
@@ -105,6 +110,24 @@ def _least_surely(found: Least) -> bool:
     return found.changes is not None or _planned_surely(found.answer)
 
 
+def _allocated_surely(found: ShelfAnswer) -> bool:
+    return found.proof in (Proof.CHEAPEST, Proof.IMPOSSIBLE)
+
+
+def _rushed_surely(found: RushAnswer) -> bool:
+    return _allocated_surely(found.without) and _allocated_surely(found.together)
+
+
+def _settled(
+    desk: Desk, *, core: str, build: str, unit: str, engine: str, wishes: Sequence[str], day: str, seconds: float
+) -> SettleAnswer:
+    if core and build:
+        return Bench(desk).settle_plan(core, build, engine, wishes=wishes, day=day, seconds=seconds)
+    if unit and engine:
+        return Bench(desk).settle_fits(unit, engine, day=day, seconds=seconds)
+    raise BadQuestion("nothing is asked", fix="name a core and a build, or a unit and an engine")
+
+
 DEEP: Final[Mapping[str, _Kind]] = {
     "why": _Kind(depth.why, saved_why, lambda a: a.complete, why_lines),
     "unknown": _Kind(depth.unknown, _json(UnknownAnswer), lambda a: a.complete, unknown_lines),
@@ -112,6 +135,11 @@ DEEP: Final[Mapping[str, _Kind]] = {
     "rank": _Kind(depth.rank, _json(Ranking), _ranked_surely, ranking_lines, _ranking_table),
     "reach": _Kind(depth.reach, _json(Ranking), _ranked_surely, ranking_lines, _ranking_table),
     "least": _Kind(depth.least, _json(Least), _least_surely, least_lines),
+    "settle": _Kind(_settled, _json(SettleAnswer), lambda a: False),
+    "shelf": _Kind(allocated, _json(ShelfAnswer), _allocated_surely),
+    "rush": _Kind(
+        rushed, _json(RushAnswer), lambda a: _allocated_surely(a.without) and _allocated_surely(a.together)
+    ),
     "keep": _Kind(depth.advise, _json(StockAdvice), lambda a: a.proved, None, _kept_table),
 }
 """The kinds of questions, and how each is put and told."""

@@ -4,16 +4,19 @@ from collections.abc import Mapping
 from functools import partial
 from typing import Annotated
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore, today
-from api.schemas import Asked, Day, Name
+from api.depth.asked import SettleAsked
+from api.documented import forms
+from api.http.asking import put
+from api.schemas import Asked, Name
 from api.writing import WRITE_PROBLEMS, BenchWrite, SignWrite, WriteRoute, now
 from graph import publish as writer
 from graph.desk import Desk
 from graph.desk.bench import Bench
-from graph.errors import BadQuestion, NotFound
+from graph.errors import NotFound
 from graph.index.store import Store
 from graph.model.bench import CoreRecord, Identification, Inspection, Learned, Proposal, SettleAnswer
 
@@ -81,18 +84,6 @@ class FoundAsked(Written):
     state: Name = "present"
     part: Text = ""
     note: Text = ""
-
-
-class SettleAsked(Asked):
-    """A plan question (core and build) or a fits question (unit and engine) that is not known."""
-
-    core: str = Field("", max_length=200)
-    build: str = Field("", max_length=200)
-    unit: str = Field("", max_length=200)
-    engine: str = Field("", max_length=200)
-    wishes: list[Name] = Field(default_factory=list, max_length=50)
-    as_of: Day = ""
-    seconds: float = Field(20.0, gt=0, le=60, allow_inf_nan=False)
 
 
 class AcceptAsked(Written):
@@ -164,17 +155,10 @@ def get_inspection(tag: str, desk: CurrentDesk) -> Inspection:
     return Bench(desk).inspect(tag)
 
 
-@router.post("/settle")
-def ask_settle(asked: SettleAsked, desk: CurrentDesk) -> SettleAnswer:
+@router.post("/settle", response_class=Response, responses=forms("The measurements and their outcomes", SettleAnswer))
+async def ask_settle(request: Request, asked: SettleAsked) -> Response:
     """What to measure so that a question that is not known becomes known, and what each outcome would mean."""
-    day = asked.as_of or today()
-    if asked.core and asked.build:
-        return Bench(desk).settle_plan(
-            asked.core, asked.build, asked.engine, wishes=asked.wishes, day=day, seconds=asked.seconds
-        )
-    if asked.unit and asked.engine:
-        return Bench(desk).settle_fits(asked.unit, asked.engine, day=day, seconds=asked.seconds)
-    raise BadQuestion("nothing is asked", fix="name a core and a build, or a unit and an engine")
+    return await put(request, "settle", asked.given(today()), "json", seconds=asked.seconds, crew="deep")
 
 
 @router.get("/learn")

@@ -2,50 +2,22 @@
 
 from typing import Annotated
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Query, Request, Response
 from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore, today
-from api.schemas import Asked, Day, Name
+from api.depth.shelf import ShelfAsked
+from api.documented import forms
+from api.http.asking import put
+from api.schemas import Day
 from api.writing import WRITE_PROBLEMS, StockWrite, WriteRoute, now
-from graph.desk import names
 from graph.desk.desk import Desk
 from graph.desk.yard import Yard, bare, reservation_rows
-from graph.errors import BadQuestion
 from graph.model.interchange import InterchangeAnswer, InterchangeReport
-from graph.model.yard import Job, Promise, ReservedShelf, RushAnswer, ShelfAnswer, ShelfQuestion
+from graph.model.yard import Promise, ReservedShelf, RushAnswer, ShelfAnswer
 from graph.publish import record
-from graph.shelf.answer import MOST_JOBS
 
 router = APIRouter(prefix="/v1", tags=["yard"], responses=WRITE_PROBLEMS, route_class=WriteRoute)
-
-
-class JobOfDay(Asked):
-    """One job of the day: a build on a core of its own, or on any core of the shop's."""
-
-    job: Name
-    build: Name
-    core: str = Field("", max_length=200)
-    engine: str = Field("", max_length=200)
-    due: Day = ""
-    customer: str = Field("", max_length=200)
-
-
-class ShelfAsked(Asked):
-    """The day's jobs against one shelf. `by`: a day by which all are to be done. `rush`: the job that goes first."""
-
-    jobs: list[JobOfDay] = Field(min_length=1, max_length=MOST_JOBS)
-    by: str = Field("", pattern=r"^(\d{4}-\d{2}-\d{2})?$", description="YYYY-MM-DD; empty: each job's own day")
-    only_stock: bool = False
-    one_teardown: bool = False
-    rush: str = Field("", max_length=200)
-    as_of: Day = ""
-    seconds: float = Field(30.0, gt=0, le=60, allow_inf_nan=False)
-
-    def question(self, desk: Desk) -> ShelfQuestion:
-        """The question with the names looked up."""
-        jobs = tuple(_job(one, desk) for one in self.jobs)
-        return ShelfQuestion(jobs, self.as_of or today(), self.by, self.only_stock, self.one_teardown, self.rush)
 
 
 class ReserveAsked(ShelfAsked):
@@ -55,26 +27,16 @@ class ReserveAsked(ShelfAsked):
     author: str = Field("", max_length=200)
 
 
-def _job(asked: JobOfDay, desk: Desk) -> Job:
-    build = names.build(desk.catalogue, asked.build)
-    engine = names.thing(desk.catalogue.find_engines, "engine", asked.engine).key if asked.engine else build.engine
-    if not engine:
-        raise BadQuestion(f"{asked.job}: build {build.name} is for no engine in particular", fix="name the engine")
-    core = names.core(desk.shelf, asked.core).key if asked.core else ""
-    return Job(asked.job, build.key, engine, core, asked.due, asked.customer)
-
-
-@router.post("/shelf/plans")
-def plan_the_shelf(asked: ShelfAsked, desk: CurrentDesk) -> ShelfAnswer:
+@router.post("/shelf/plans", response_class=Response, responses=forms("Who gets what", ShelfAnswer))
+async def plan_the_shelf(request: Request, asked: ShelfAsked) -> Response:
     """Who gets which core and parts, so that most jobs are done, for the least; plans without their evidence."""
-    return bare(Yard(desk).plan(asked.question(desk), seconds=asked.seconds))
+    return await put(request, "shelf", asked.given(today()), "json", seconds=asked.seconds, crew="deep")
 
 
-@router.post("/shelf/rush")
-def plan_a_rush(asked: ShelfAsked, desk: CurrentDesk) -> RushAnswer:
+@router.post("/shelf/rush", response_class=Response, responses=forms("What comes off otherwise", RushAnswer))
+async def plan_a_rush(request: Request, asked: ShelfAsked) -> Response:
     """What the rush job displaces: the day without it and with it before all others."""
-    found = Yard(desk).rush(asked.question(desk), seconds=asked.seconds)
-    return RushAnswer(found.rush, bare(found.without), bare(found.together), found.displaced, found.sentence)
+    return await put(request, "rush", asked.given(today()), "json", seconds=2 * asked.seconds, crew="deep")
 
 
 @router.post("/shelf/reservations", status_code=201)
@@ -86,7 +48,7 @@ def reserve_the_shelf(
     Refused where the store moved on in between.
     """
     author, yard = write.author(asked.author), Yard(desk)
-    question = asked.question(desk)
+    question = asked.question(desk, today())
     answer = yard.plan(question, seconds=asked.seconds)
     if not write.again:
         rows = reservation_rows(yard, answer, question.day, until=asked.until, who=author)

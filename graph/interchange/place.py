@@ -11,7 +11,7 @@ from graph.model.record import Feature, Kind, Layout, Operation, Part, Rule, Sea
 from graph.model.verdict import Missing, Verdict
 from graph.rules.facts import settle
 from graph.rules.judge import CODES, Accepted, Pairs, flaw, how_to_settle, set_name, signs, window
-from graph.rules.spoken import fact_text
+from graph.rules.spoken import fact_text, in_words
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,8 +135,7 @@ class Place:
         """Whether the second part may take the first one's place in this seat, with every reason."""
         if not self.takes(second) or not self.takes(first):
             stranger = second if not self.takes(second) else first
-            kinds = (kind.replace("_", " ") for kind in (stranger.kind, self.seat.kind))
-            text = "a {} does not go into a seat for a {}".format(*kinds)
+            text = f"a {in_words(stranger.kind)} does not go into a seat for a {in_words(self.seat.kind)}"
             said = RuleKept("", "kind", Keeps.BROKEN, text)
             return Derived(self.layout.name, self.seat.name, first.key, second.key, Verdict.NO, (), (said,))
         rules = [self._rule(touch, first, second) for touch in self.touches]

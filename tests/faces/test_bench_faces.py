@@ -3,6 +3,7 @@
 import json
 import shutil
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -14,7 +15,9 @@ from typer.testing import CliRunner, Result
 from api import problems
 from api.cli import bench as verbs
 from api.current import Current
+from api.http.crew import Inline
 from api.routes import bench as routes
+from api.work import answer
 
 app = typer.Typer()
 app.command()(verbs.identify)
@@ -30,7 +33,8 @@ def folder_fixture(demo_folder: Path, tmp_path: Path) -> Path:
 @pytest.fixture(name="client")
 def client_fixture(folder: Path) -> Iterator[TestClient]:
     made = FastAPI()
-    made.state.current = Current(folder)
+    current = made.state.current = Current(folder)
+    made.state.deep = Inline(partial(answer, current))
     problems.install(made)
     made.include_router(routes.router)
     with TestClient(

@@ -3,6 +3,7 @@
 import json
 import shutil
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -15,7 +16,9 @@ from writing_desk import caller, shop_app
 from api import problems
 from api.cli import yard as verbs
 from api.current import Current
+from api.http.crew import Inline
 from api.routes import yard as routes
+from api.work import answer
 from demo_graph.data import workbook
 from demo_graph.tours import DAY, publish_demo
 from graph.desk import open_desk
@@ -209,7 +212,8 @@ def test_all_faults_of_a_list_are_named_with_row_and_column(yard: Yard) -> None:
 @pytest.fixture
 def client(folder: Path) -> Iterator[TestClient]:
     made = FastAPI()
-    made.state.current = Current(folder)
+    current = made.state.current = Current(folder)
+    made.state.deep = Inline(partial(answer, current))
     problems.install(made)
     made.include_router(routes.router)
     with TestClient(made) as client:
