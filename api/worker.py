@@ -1,6 +1,7 @@
 """A process that answers plan questions: `python -m api.worker DESCRIPTOR FOLDER`."""
 
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 from api.current import Current
@@ -12,6 +13,8 @@ from graph.errors import SpoolwrightError
 def main() -> None:
     """Answer until the server closes the line."""
     current = Current(Path(sys.argv[2]))
+    with suppress(SpoolwrightError):  # whoever asks is told
+        current.desk()
 
     def answered(asked: Asked) -> Made:
         return answer(current, asked)

@@ -60,6 +60,8 @@ def serve(
         keyed = path.exists() and Keys(Folder.open(path).ledger).any()
         with suppress(SpoolwrightError):  # pages say it when they are asked
             warm(application, application.state.current.desk())
+        for crew in (application.state.crew, application.state.deep):
+            crew.start()
     except SpoolwrightError as error:
         raise fail(error, as_json=False) from error
     shown_host = f"[{host}]" if ":" in host else host

@@ -68,6 +68,12 @@ class Crew:
         for _ in range(workers):
             self._idle.put(None)
 
+    def start(self) -> None:
+        """Start the workers that do not run yet, so that the first question finds one ready."""
+        for worker in [self._idle.get() for _ in range(self._idle.qsize())]:
+            runs = worker is not None and worker.alive
+            self._idle.put(worker if runs else Worker(self._module, self._arguments))
+
     def ask(self, question: Any, seconds: float) -> Any:
         """The answer of the next free worker; blocks, so call it in a thread.
 
@@ -110,6 +116,9 @@ class Inline:
     def __init__(self, answer: Callable[[Any], Any], *, places: int = 8) -> None:
         self._answer = answer
         self._places = threading.BoundedSemaphore(places)
+
+    def start(self) -> None:
+        """There is nothing to start."""
 
     def ask(self, question: Any, seconds: float) -> Any:
         """The answer, made in this thread; the question's own limit of time binds it.

@@ -3,7 +3,7 @@
 import gzip
 import json
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date
 from pathlib import Path
 
@@ -17,12 +17,13 @@ from api import problems
 from api.app import create_app
 from api.http.addresses import Addresses
 from api.http.conditions import Answers, Conditions
-from api.http.crew import Crew, Inline
+from api.http.crew import Crew, Inline, Worker
 from api.http.forms import chosen
 from api.http.metrics import Metrics
 from api.http.refusals import Busy, QueryStopped
 from api.http.retired import retired
 from api.settings import Serving
+from api.work import Asked
 from graph.errors import NotAcceptable, SpoolwrightError
 
 DAY = "2026-11-20"
@@ -282,8 +283,6 @@ def test_a_full_house_is_refused_and_not_queued_without_end() -> None:
 def test_a_worker_that_takes_too_long_is_killed_and_replaced(demo_folder: Path) -> None:
     crew = Crew("api.worker", [str(demo_folder)], workers=1)
     try:
-        from api.work import Asked
-
         question = Asked("fits", {"unit": "OV46-220", "engine": "BR6-D", "day": DAY})
         with pytest.raises(QueryStopped):
             crew.ask(question, 0.0)
@@ -292,6 +291,30 @@ def test_a_worker_that_takes_too_long_is_killed_and_replaced(demo_folder: Path) 
             crew.ask(Asked("fits", {"unit": "NOTHING", "engine": "BR6-D"}), 60)
     finally:
         crew.close()
+
+
+def test_workers_that_were_started_early_are_the_ones_that_answer(
+    demo_folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    started: list[Worker] = []
+
+    class Counted(Worker):
+        def __init__(self, module: str, arguments: Sequence[str]) -> None:
+            started.append(self)
+            super().__init__(module, arguments)
+
+    monkeypatch.setattr("api.http.crew.Worker", Counted)
+    crew = Crew("api.worker", [str(demo_folder)], workers=2)
+    try:
+        crew.start()
+        crew.start()
+        assert len(started) == 2 and all(worker.alive for worker in started)
+        question = Asked("fits", {"unit": "OV46-220", "engine": "BR6-D", "day": DAY})
+        assert json.loads(crew.ask(question, 60).body)[0]["verdict"] == "fits"
+        assert len(started) == 2
+    finally:
+        crew.close()
+    assert not any(worker.alive for worker in started)
 
 
 def test_plans_from_workers_are_those_of_the_desk(demo_folder: Path) -> None:
