@@ -60,14 +60,16 @@ def identify(
         kept += [("skip", s) for s in skip if (list_name, s) != ("skip", text)]
         return "/identify?" + urlencode([*kept, *([("core", core)] if core else [])])
 
+    offered = [[value for value, _share in one.values if value != "something else"] for one in answer.questions[:4]]
     questions = [
         {
             "look": one,
             "name": f"{one.seat}.{one.feature}".lstrip("."),
-            "values": [value for value, _share in one.values if value != "something else"][:SHOWN_CHOICES],
+            "values": values[:SHOWN_CHOICES],
+            "more": len(values[SHOWN_CHOICES:]),
             "picture": look_svg(one.feature, f"look{n}", one.label),
         }
-        for n, one in enumerate(answer.questions[:4])
+        for n, (one, values) in enumerate(zip(answer.questions, offered, strict=False))
     ]
     return page(
         request,
