@@ -9,7 +9,7 @@ from graph.desk.desk import Desk
 from graph.errors import BadQuestion, NotFound
 from graph.index import records
 from graph.index.records import Row
-from graph.model.record import Core, Engine, Fitment, Supersession, Unit
+from graph.model.record import Core, Engine, Fitment, Unit
 from graph.model.shown import Shown
 from graph.model.statement import Statement, subject
 from graph.model.things import PartAnswer, PartOnShelf, PartPage, PartRecord, RowAnswer, SupersessionAnswer
@@ -158,7 +158,7 @@ class Things:
         NotFound
             There is no such part, nor does a supersession name it.
         """
-        rows = self._supersessions(part)
+        rows = self._catalogue.known.supersessions([part])
         if not rows:
             self._catalogue.part(part)
         chain = supersession_chain(part, rows, day)
@@ -173,20 +173,6 @@ class Things:
             rows,
             _sentence(part, chain.latest, len(chain.held), chain.circle),
         )
-
-    def _supersessions(self, part: str) -> tuple[Supersession, ...]:
-        found: dict[str, Supersession] = {}
-        met: set[str] = set()
-        open_ = [part]
-        while open_:
-            at = open_.pop()
-            if at in met:
-                continue
-            met.add(at)
-            for one in self._catalogue.supersessions(at):
-                found[one.said] = one
-                open_ += [one.old, one.new]
-        return tuple(sorted(found.values(), key=lambda s: (s.old, s.new, s.said)))
 
     def part_key(self, text: str) -> str:
         """The key of the part that a person names.

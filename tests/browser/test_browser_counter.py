@@ -4,19 +4,18 @@ Runs where Debian's chromium is; where it is missing, every test here is skipped
 Accessibility is judged by axe-core (tests/data/axe), an outside checker: WCAG 2.2 A and AA rules.
 """
 
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from counter import CHROMIUM, DAY, served
+from counter import CHROMIUM, DAY
 
 if not CHROMIUM:
     pytest.skip(
         "BROWSER TESTS NOT RUN: chromium is not installed (apt-get install chromium)", allow_module_level=True
     )
-playwright = pytest.importorskip("playwright.sync_api", reason="BROWSER TESTS NOT RUN: playwright is not installed")
+pytest.importorskip("playwright.sync_api", reason="BROWSER TESTS NOT RUN: playwright is not installed")
 
 pytestmark = pytest.mark.slow
 AXE = Path(__file__).parents[1] / "data" / "axe" / "axe.min.js"
@@ -59,32 +58,6 @@ PAGES = {
     "conflicts": "/conflicts",
     "trouble": "/plan?core=HB-999&build=larger-wheels",
 }
-
-
-@pytest.fixture(scope="module")
-def base(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    from demo_graph.tours import publish_demo
-
-    folder = tmp_path_factory.mktemp("counter") / "store"  # its own store: a test writes into it
-    publish_demo(folder)
-    with served(folder) as address:
-        yield address
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with playwright.sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
-
-
-@pytest.fixture
-def person(browser: Any, base: str) -> Iterator[Any]:
-    """A page of a browser without JavaScript."""
-    context = browser.new_context(java_script_enabled=False, base_url=base)
-    yield context.new_page()
-    context.close()
 
 
 def enter(page: Any) -> None:

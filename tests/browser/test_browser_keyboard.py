@@ -1,49 +1,22 @@
 """Every task of the counter and the bench by keyboard alone, without JavaScript: Tab, typing, arrows, Enter."""
 
-from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from counter import CHROMIUM, DAY, served
+from counter import CHROMIUM, DAY
 from PIL import Image
 
 if not CHROMIUM:
     pytest.skip(
         "BROWSER TESTS NOT RUN: chromium is not installed (apt-get install chromium)", allow_module_level=True
     )
-playwright = pytest.importorskip("playwright.sync_api", reason="BROWSER TESTS NOT RUN: playwright is not installed")
+pytest.importorskip("playwright.sync_api", reason="BROWSER TESTS NOT RUN: playwright is not installed")
 
 pytestmark = pytest.mark.slow
 PLAN = f"core=HB-017&build=larger-wheels&engine=BR6-C&as_of={DAY}"
-
-
-@pytest.fixture(scope="module")
-def base(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    from demo_graph.tours import publish_demo
-
-    folder = tmp_path_factory.mktemp("keyboard") / "store"
-    publish_demo(folder)
-    with served(folder) as address:
-        yield address
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with playwright.sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
-
-
-@pytest.fixture
-def person(browser: Any, base: str) -> Iterator[Any]:
-    context = browser.new_context(java_script_enabled=False, base_url=base)
-    context.set_default_timeout(120_000)
-    yield context.new_page()
-    context.close()
 
 
 def to(page: Any, wanted: str, most: int = 250) -> None:

@@ -9,13 +9,13 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from counter import CHROMIUM, faults_of, served, small_targets
+from counter import CHROMIUM, faults_of, small_targets
 
 if not CHROMIUM:
     pytest.skip(
         "BROWSER TESTS NOT RUN: chromium is not installed (apt-get install chromium)", allow_module_level=True
     )
-playwright = pytest.importorskip("playwright.sync_api", reason="BROWSER TESTS NOT RUN: playwright is not installed")
+pytest.importorskip("playwright.sync_api", reason="BROWSER TESTS NOT RUN: playwright is not installed")
 
 pytestmark = pytest.mark.slow
 HEAVIEST = 150_000
@@ -28,33 +28,6 @@ VALUES = (
     "Quenby,0048-4021,turbine_exducer,60.20,mm,0.01,QB-DWG,2026-11-20\n"
 )
 FAULTY = VALUES + "Quenby,0048-9999,contour_exit,61.20,mm,0.01,QB-DWG,2026-11-20\n"
-
-
-@pytest.fixture(scope="module")
-def base(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
-    from demo_graph.tours import publish_demo
-
-    folder = tmp_path_factory.mktemp("editing") / "store"  # its own store: every test writes into it
-    publish_demo(folder)
-    with served(folder) as address:
-        yield address
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Any]:
-    with playwright.sync_playwright() as play:
-        opened = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
-        yield opened
-        opened.close()
-
-
-@pytest.fixture
-def person(browser: Any, base: str) -> Iterator[Any]:
-    """A page of a browser without JavaScript, at the counter's screen."""
-    context = browser.new_context(java_script_enabled=False, base_url=base)
-    context.set_default_timeout(120_000)
-    yield context.new_page()
-    context.close()
 
 
 @pytest.fixture
