@@ -1,6 +1,7 @@
 """The HTTP application: its routes, and the layers around them."""
 
-from collections.abc import AsyncIterator
+from asyncio import gather
+from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
 from importlib.util import find_spec
 from pathlib import Path
@@ -67,14 +68,23 @@ GZIP_LEVEL = 4
 """Levels above take several times as long for a few per cent less."""
 
 
-def create_app(store_folder: Path, *, demo: bool = False, shop: str = "", serving: Serving | None = None) -> FastAPI:
-    """The application over one store. `demo` says so on every page."""
+def create_app(
+    store_folder: Path,
+    *,
+    demo: bool = False,
+    shop: str = "",
+    serving: Serving | None = None,
+    begun: Callable[[], None] = lambda: None,
+) -> FastAPI:
+    """The application over one store. `demo` says so on every page; `begun` is called when it takes questions."""
     serving = serving or Serving()
 
     @asynccontextmanager
     async def running(app: FastAPI) -> AsyncIterator[None]:
         courier = Courier(app.state.current.store, private=lambda: app.state.private_hooks, kept_days=serving.events)
         courier.start()
+        await gather(*(run_in_threadpool(crew.start) for crew in (app.state.crew, app.state.deep)))
+        begun()
         yield
         await run_in_threadpool(courier.stop)
         app.state.sparql.close()

@@ -55,18 +55,16 @@ def serve(
         serving = Serving.from_environment()
         if not serving.rate and not loopback(host):
             serving = replace(serving, rate=OPEN_RATE)
-        application = create_app(path, demo=demo, serving=serving)
-        application.state.open_here = loopback(host)
         keyed = path.exists() and Keys(Folder.open(path).ledger).any()
+        shown_host = f"[{host}]" if ":" in host else host
+        where = f"Spoolwright answers at http://{shown_host}:{port}/  (stop with Ctrl-C)"
+        whose = _who_writes(demo=demo, here=loopback(host), keyed=keyed)
+        application = create_app(path, demo=demo, serving=serving, begun=lambda: say([where, whose]))
+        application.state.open_here = loopback(host)
         with suppress(SpoolwrightError):  # pages say it when they are asked
             warm(application, application.state.current.desk())
-        for crew in (application.state.crew, application.state.deep):
-            crew.start()
     except SpoolwrightError as error:
         raise fail(error, as_json=False) from error
-    shown_host = f"[{host}]" if ":" in host else host
-    say([f"Spoolwright answers at http://{shown_host}:{port}/  (stop with Ctrl-C)"])
-    say([_who_writes(demo=demo, here=loopback(host), keyed=keyed)])
     _log(log)
     uvicorn.run(
         application,

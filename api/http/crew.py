@@ -1,9 +1,11 @@
 """Processes that answer what takes long: bounded, killed at a time limit, replaced when they die."""
 
+import logging
 import os
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Callable, Sequence
 from multiprocessing.connection import Connection, Pipe
 from queue import LifoQueue
@@ -15,8 +17,21 @@ NICE: Final = 10
 """How much worse than the server's own a worker's place in line for the processors is."""
 
 
+STARTING: Final = 60.0
+"""Seconds that a server waits for its workers before it answers without them."""
+
+log = logging.getLogger("spoolwright.worker")
+
+
+class WorkerFault(RuntimeError):
+    """A worker's program broke; what it was is in the worker's log."""
+
+
 class Worker:
-    """One process that takes a question and gives `(True, answer)` or `(False, error)`, both pickled by us alone."""
+    """One process that says when it is ready, then takes questions and gives an answer or an error for each.
+
+    Both are pickled by us alone: `(True, answer)`, `(False, error)`, and `(None, text)` where the program broke.
+    """
 
     def __init__(self, module: str, arguments: Sequence[str]) -> None:
         ours, theirs = Pipe()
@@ -26,6 +41,16 @@ class Worker:
         )
         theirs.close()
         self._line: Connection[Any, Any] = ours
+        self._ready = False
+
+    def ready(self, seconds: float) -> bool:
+        """Whether it has said within that time that it takes questions."""
+        if not self._ready and self._line.poll(seconds):
+            try:
+                self._ready = bool(self._line.recv())
+            except (EOFError, OSError):
+                return False
+        return self._ready
 
     def ask(self, question: Any, seconds: float) -> Any:
         """The answer.
@@ -34,16 +59,23 @@ class Worker:
         ------
         QueryStopped
             There was none in time, or the process died; it is gone then.
+        WorkerFault
+            Its program broke on this question; it takes the next one.
         """
+        end = time.monotonic() + seconds
         try:
             self._line.send(question)
-            if not self._line.poll(seconds):
+            if not (self.ready(seconds) and self._line.poll(max(0.0, end - time.monotonic()))):
+                if not self.alive:
+                    raise EOFError
                 raise QueryStopped(f"stopped after {seconds:g} s", fix="ask for less at once")
             sound, answer = self._line.recv()
         except (EOFError, OSError) as error:
             raise QueryStopped("the question broke its worker", fix="ask for less at once") from error
         if sound:
             return answer
+        if sound is None:
+            raise WorkerFault(answer)
         raise answer
 
     @property
@@ -69,10 +101,14 @@ class Crew:
             self._idle.put(None)
 
     def start(self) -> None:
-        """Start the workers that do not run yet, so that the first question finds one ready."""
-        for worker in [self._idle.get() for _ in range(self._idle.qsize())]:
-            runs = worker is not None and worker.alive
-            self._idle.put(worker if runs else Worker(self._module, self._arguments))
+        """Start the workers that do not run yet and wait until they take questions, or for `STARTING` seconds."""
+        end = time.monotonic() + STARTING
+        held = [self._idle.get() for _ in range(self._idle.qsize())]
+        runs = [w if w is not None and w.alive else Worker(self._module, self._arguments) for w in held]
+        for worker in runs:
+            if not worker.ready(max(0.0, end - time.monotonic())):
+                log.warning("a worker is not ready")
+            self._idle.put(worker)
 
     def ask(self, question: Any, seconds: float) -> Any:
         """The answer of the next free worker; blocks, so call it in a thread.
@@ -143,6 +179,7 @@ def serve(line: int, answer: Callable[[Any], Any], passed: type[Exception]) -> N
     """A worker's loop: questions from the file descriptor until it is closed; `passed` errors are answers too."""
     os.nice(NICE)
     connection: Connection[Any, Any] = Connection(line)
+    connection.send(True)
     while True:
         try:
             question = connection.recv()
@@ -152,3 +189,6 @@ def serve(line: int, answer: Callable[[Any], Any], passed: type[Exception]) -> N
             connection.send((True, answer(question)))
         except passed as error:
             connection.send((False, error))
+        except Exception as error:
+            log.exception("a question broke the program")
+            connection.send((None, f"{type(error).__name__} in a worker; its log has the rest"))

@@ -17,7 +17,7 @@ from api import problems
 from api.app import create_app
 from api.http.addresses import Addresses
 from api.http.conditions import Answers, Conditions
-from api.http.crew import Crew, Inline, Worker
+from api.http.crew import Crew, Inline, Worker, WorkerFault
 from api.http.forms import chosen
 from api.http.metrics import Metrics
 from api.http.refusals import Busy, QueryStopped
@@ -289,6 +289,17 @@ def test_a_worker_that_takes_too_long_is_killed_and_replaced(demo_folder: Path) 
         assert json.loads(crew.ask(question, 60).body)[0]["verdict"] == "fits"
         with pytest.raises(SpoolwrightError, match="no turbocharger"):
             crew.ask(Asked("fits", {"unit": "NOTHING", "engine": "BR6-D"}), 60)
+    finally:
+        crew.close()
+
+
+def test_a_program_that_breaks_on_a_question_is_told_as_that_and_its_worker_goes_on(demo_folder: Path) -> None:
+    crew = Crew("api.worker", [str(demo_folder)], workers=1)
+    try:
+        with pytest.raises(WorkerFault, match="TypeError in a worker"):
+            crew.ask(Asked("fits", {"no such argument": 1}), 60)
+        question = Asked("fits", {"unit": "OV46-220", "engine": "BR6-D", "day": DAY})
+        assert json.loads(crew.ask(question, 60).body)[0]["verdict"] == "fits"
     finally:
         crew.close()
 

@@ -5,6 +5,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
 from typer.testing import CliRunner, Result
 
 from api.cli.main import app
@@ -63,7 +65,13 @@ def test_serving_says_at_the_start_who_may_write(
     import uvicorn
 
     begun: list[Any] = []
-    monkeypatch.setattr(uvicorn, "run", lambda app, **_: begun.append(app))
+
+    def until_it_answers(app: FastAPI, **_: object) -> None:
+        with TestClient(app):
+            begun.append(app)
+
+    monkeypatch.setattr(uvicorn, "run", until_it_answers)
+    monkeypatch.setenv("SPOOLWRIGHT_WORKERS", "0")
     if keyed:
         run(small, "key", "make", "x", "--scope", "stock")
     done = run(small, "serve", "--host", host)
