@@ -124,15 +124,19 @@ async def get_sparql(
 @router.post("/sparql", response_class=Response, responses=ANSWER, openapi_extra=FORM_BODY)
 async def post_sparql(request: Request) -> Response:
     """The same by POST: a form, or the query itself as `application/sparql-query`."""
-    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    kind, _, said = request.headers.get("content-type", "").lower().partition(";")
+    kind, charset = kind.strip(), said.partition("charset=")[2].partition(";")[0].strip(' "')
+    if charset not in ("", "utf-8", "utf8"):
+        raise BadQuery(f"a query does not come in {charset!r}", fix="send UTF-8")
     try:
         body = (await request.body()).decode("utf-8")
     except UnicodeDecodeError as error:
         raise BadQuery("the body is no UTF-8", fix="send UTF-8") from error
+    in_address = request.query_params.multi_items()  # the dataset, which clients name there for both kinds of body
     if kind == "application/sparql-query":
-        return await _answered(request, [*request.query_params.multi_items(), ("query", body)])
+        return await _answered(request, [*in_address, ("query", body)])
     if kind == "application/x-www-form-urlencoded":
-        return await _answered(request, parse_qsl(body, keep_blank_values=True))
+        return await _answered(request, [*in_address, *parse_qsl(body, keep_blank_values=True)])
     raise BadQuery(f"a query does not come as {kind or 'nothing'}", fix="send a form or application/sparql-query")
 
 

@@ -13,6 +13,13 @@ import pyoxigraph
 
 from graph.errors import BadQuestion, NotAcceptable
 from graph.sparql.guard import names_graphs
+from ontology.terms import ID
+
+BASE: Final = ID
+"""What relative IRIs of a query are resolved against; the SPARQL 1.1 Protocol leaves it to the service.
+
+Things then go by their keys, `<unit/MAKER/NUMBER>`, and an answer does not hang on the name a server is called by.
+"""
 
 ROWS: Final = 10_000
 """Rows or triples of one answer."""
@@ -74,9 +81,10 @@ def answer(store: pyoxigraph.Store, query: Query, rows: int = ROWS) -> Result:
         default: list[Any] = [pyoxigraph.NamedNode(name) for name in query.default_graphs]
         named: list[Any] = [pyoxigraph.NamedNode(name) for name in query.named_graphs]
         if default or named:
-            found = store.query(query.text, default_graph=default, named_graphs=named)
+            found = store.query(query.text, base_iri=BASE, default_graph=default, named_graphs=named)
         else:
-            found = store.query(query.text, use_default_graph_as_union=not names_graphs(query.text))
+            union = not names_graphs(query.text)
+            found = store.query(query.text, base_iri=BASE, use_default_graph_as_union=union)
     except (SyntaxError, ValueError) as error:
         raise BadQuestion(f"this is no SPARQL query: {error}", fix="see where the message points") from None
     if isinstance(found, pyoxigraph.QueryTriples):
