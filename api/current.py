@@ -16,7 +16,8 @@ from api.http import notes
 from api.http.refusals import BadHeader
 from graph.desk import Desk
 from graph.errors import NotFound
-from graph.index.shelf import Shelf
+from graph.index.catalogue import Catalogue
+from graph.index.held import HeldShelf
 from graph.index.store import Store
 from graph.ledger.ledger import Ledger
 from graph.ledger.reading import Reading
@@ -33,7 +34,7 @@ class Watched:
     @contextmanager
     def reading(self) -> Iterator[Reading]:
         """One moment of the ledger, noted."""
-        notes.read("shelf")
+        _shelf_read()
         with self._ledger.reading() as reading:
             yield reading
 
@@ -70,8 +71,9 @@ class Current:
             if self._store is None:
                 self._store = Store.open(self.folder)
             catalogue, shelf = self._store.snapshot()
-            watched = cast(Ledger, Watched(self._store.ledger))
-            self._desk = Desk(self._store, catalogue, Shelf(watched, shelf.n, catalogue))
+            before = self._desk
+            recall = before.recall if before is not None and before.catalogue is catalogue else None
+            self._desk = Desk(self._store, catalogue, _held(self._store, shelf.n, catalogue), recall)
             self._version = version
             return self._desk
 
@@ -96,7 +98,7 @@ class Current:
             return now
         store = self.store()
         catalogue, shelf = store.as_of(n)
-        return Desk(store, catalogue, Shelf(cast(Ledger, Watched(store.ledger)), shelf.n, catalogue))
+        return Desk(store, catalogue, _held(store, shelf.n, catalogue))
 
     def _last_of(self, day: str) -> int:
         with self.store().ledger.reading() as reading:
@@ -112,6 +114,14 @@ class Current:
                 self._store.close()
             self._store = self._desk = None
             self._version = ""
+
+
+def _held(store: Store, n: int, catalogue: Catalogue) -> HeldShelf:
+    return HeldShelf(cast(Ledger, Watched(store.ledger)), n, catalogue, _shelf_read)
+
+
+def _shelf_read() -> None:
+    notes.read("shelf")
 
 
 def _mark(file: str) -> str:

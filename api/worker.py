@@ -6,6 +6,7 @@ from pathlib import Path
 
 from api.current import Current
 from api.http.crew import serve
+from api.resident import stay
 from api.work import Asked, Made, answer
 from graph.errors import SpoolwrightError
 
@@ -14,7 +15,8 @@ def main() -> None:
     """Answer until the server closes the line."""
     current = Current(Path(sys.argv[2]))
     with suppress(SpoolwrightError):  # whoever asks is told
-        current.desk()
+        current.desk().names()
+    stay()
 
     def answered(asked: Asked) -> Made:
         return answer(current, asked)

@@ -32,8 +32,10 @@ from pathlib import Path
 from starlette.testclient import TestClient
 from api.app import create_app
 from api.pages.frame import warm
+from api.resident import stay
 app = create_app(Path(sys.argv[1]), demo=True)
 warm(app, app.state.current.desk())
+stay()
 times = []
 with TestClient(app) as client:
     for path in json.loads(sys.argv[2]):

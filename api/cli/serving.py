@@ -44,6 +44,7 @@ def serve(
     from api.access import loopback
     from api.app import create_app
     from api.pages.frame import warm
+    from api.resident import stay
     from demo_graph.tours import BUILD, CORE, ENGINE, publish_demo
 
     path = store_path(store, demo=demo)
@@ -63,6 +64,7 @@ def serve(
         application.state.open_here = loopback(host)
         with suppress(SpoolwrightError):  # pages say it when they are asked
             warm(application, application.state.current.desk())
+        stay()
     except SpoolwrightError as error:
         raise fail(error, as_json=False) from error
     _log(log)

@@ -21,7 +21,6 @@ from graph.planning.check.case import Case, Mode
 from graph.planning.check.clash import check_why
 from graph.planning.check.compare import compared
 from graph.planning.explain import money_text
-from graph.planning.kept import Kept
 from graph.planning.objective import best_by, measures, pareto
 from graph.planning.problem import Problem
 from graph.planning.reach import Standing, lacking, of_core, ranked, stock_up
@@ -136,15 +135,13 @@ def rank(
     asked = PlanQuestion("core/", wanted.key, key, 1, day, wished(desk.catalogue, wishes))
     shared, cores = shelf_bundle(desk.catalogue, desk.shelf, asked)
     cores = tuple(c for c in cores if customers or not c.own)
-    kept = Kept()
-    standings, exact = ranked(shared, cores, best, stop=within(seconds), kept=kept)
+    standings, exact = ranked(shared, cores, best, stop=within(seconds), kept=desk.recall.kept())
     renewed = _renewed(desk)
-    checked = Shared()
     rows: list[Ranked] = []
     for standing in standings:
         answer = None
         if len(rows) < exact:
-            answer = _judged(of_core(shared, standing.core), seconds, checked, kept)
+            answer = _judged(desk, of_core(shared, standing.core), seconds)
         rows.append(_row(standing.core.tag, standing.core.key, standing, answer, renewed))
     currency = next((r.answer.plans[0].currency for r in rows if r.answer is not None and r.answer.plans), "")
     goal = wanted.label or wanted.name
@@ -169,8 +166,6 @@ def reach(
     """All builds that a core can become, cheapest first, each for the engine it is for."""
     found = names.core(desk.shelf, core)
     rows = []
-    checked = Shared()
-    kept = Kept()
     gathered: dict[str, Bundle] = {}
     for build in desk.catalogue.builds:
         if not build.engine:
@@ -180,7 +175,7 @@ def reach(
             bundle = for_build(desk.catalogue, gathered[build.layout], asked)
         else:
             bundle = gathered[build.layout] = plan_bundle(desk.catalogue, desk.shelf, asked)
-        answer = _judged(bundle, seconds, checked, kept)
+        answer = _judged(desk, bundle, seconds)
         cost = answer.plans[0].cost if answer.plans else None
         verdict = None if answer.proof is Proof.UNDECIDED else answer.verdict
         rows.append(
@@ -277,10 +272,9 @@ def _possible(case: Case) -> bool:
     return bool(optimum_of(case, mode="possible", stop=within(CHECK_SECONDS)).costs)
 
 
-def _judged(bundle: Bundle, seconds: float, checked: Shared, kept: Kept | None = None) -> PlanAnswer:
-    """The answer, judged; `checked`, `kept`: what checker and planner worked out for the questions before it."""
-    answer = plan(bundle, stop=within(seconds), kept=kept)
-    refuse(check(answer, bundle, within(CHECK_SECONDS), checked))
+def _judged(desk: Desk, bundle: Bundle, seconds: float) -> PlanAnswer:
+    answer = plan(bundle, stop=within(seconds), kept=desk.recall.kept())
+    refuse(check(answer, bundle, within(CHECK_SECONDS), desk.recall.shared(bundle)))
     return replace(answer, bundle=None)
 
 

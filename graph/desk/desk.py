@@ -10,6 +10,7 @@ from graph.desk import names, showing
 from graph.desk.evidence import pick_evidence
 from graph.desk.exporting import write_all
 from graph.desk.judging import UNSURE, Evidence, Judgement, judge
+from graph.desk.recall import Recall
 from graph.desk.wishing import wishes as wished
 from graph.errors import AnswerRefused, BadPartNumber, BadQuestion, NotFound, SavedRefused
 from graph.index.catalogue import Catalogue
@@ -55,10 +56,14 @@ def within(seconds: float) -> Callable[[], bool]:
 
 
 class Desk:
-    """Answers from one catalogue version and one shelf number; may be shared between threads."""
+    """Answers from one catalogue version and one shelf number; may be shared between threads.
 
-    def __init__(self, store: Store, catalogue: Catalogue, shelf: Shelf) -> None:
+    `recall`: what earlier questions about this version of the catalogue have worked out.
+    """
+
+    def __init__(self, store: Store, catalogue: Catalogue, shelf: Shelf, recall: Recall | None = None) -> None:
         self.catalogue = catalogue
+        self.recall = Recall() if recall is None else recall
         self.shelf = shelf
         self._store = store
 
@@ -135,8 +140,9 @@ class Desk:
         return self._checked(plan_bundle(self.catalogue, self.shelf, question), seconds)
 
     def _checked(self, bundle: Bundle, seconds: float) -> PlanAnswer:
-        answer = replace(plan(bundle, stop=within(seconds)), bundle=bundle)
-        refusals = [r for r in check(answer, bundle, stop=within(CHECK_SECONDS)) if r.code != UNSURE]
+        answer = replace(plan(bundle, stop=within(seconds), kept=self.recall.kept()), bundle=bundle)
+        found = check(answer, bundle, within(CHECK_SECONDS), self.recall.shared(bundle))
+        refusals = [r for r in found if r.code != UNSURE]
         if refusals:
             listed = "; ".join(f"{r.code} at {r.where}: {r.text}" for r in refusals[:5])
             raise AnswerRefused(

@@ -14,6 +14,7 @@ from graph.index.file import marks
 from graph.index.filing import ABOUT, NAMES
 from graph.index.known import Known
 from graph.index.records import Row
+from graph.index.same import Same
 from graph.index.search import Candidate, candidates
 from graph.index.tables import Tables, one_of, row_of
 from graph.index.use import Joined, Use, joined_of, use_of
@@ -54,6 +55,11 @@ class Catalogue(Tables):
     def known(self) -> Known:
         """What was read of single things, and what follows from them alone."""
         return Known(self)
+
+    @cached_property
+    def same(self) -> Same:
+        """The evidence of plan questions as it was handed out before."""
+        return Same()
 
     # Whole sheets
 
@@ -129,6 +135,13 @@ class Catalogue(Tables):
         names = sorted(set(kinds) - {""})
         made = self._parts(f"t.type = 'part' AND t.kind IN ({marks(names)})", names)
         return tuple(made[key] for key in sorted(made))
+
+    def keys_of_kinds(self, kinds: Iterable[str]) -> tuple[str, ...]:
+        """The keys of all described parts of these kinds, in order."""
+        names = sorted(set(kinds) - {""})
+        query = f"""SELECT t.key FROM thing t JOIN statement s ON s.thing = t.id
+            WHERE t.type = 'part' AND t.kind IN ({marks(names)}) AND s.sheet = 'parts' ORDER BY t.key"""  # noqa: S608
+        return tuple(key for (key,) in self.index.ask(query, names))
 
     def _parts(self, where: str, names: Sequence[Any]) -> dict[str, Part]:
         own: dict[str, Row] = {}

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from graph.errors import BadQuestion
+from graph.index import common
 from graph.index.catalogue import Catalogue
 from graph.index.shelf import Shelf
 from graph.model.bundle import Bundle, PlanQuestion
@@ -39,15 +40,15 @@ def plan_bundle(catalogue: Catalogue, shelf: Shelf, question: PlanQuestion) -> B
         The core, the build or the engine is not there.
     """
     build = catalogue.build(question.build)
-    engine = catalogue.engine(question.engine)
+    engine = catalogue.known.engine(question.engine)
     layout = catalogue.layout(build.layout)
     cores = {core.key: core for core in shelf.cores()}
     core = cores.pop(question.core, None) or shelf.core(question.core.removeprefix("core/"))
-    fitting = catalogue.parts_of_kinds(catalogue.kinds_below(seat.kind for seat in layout.seats))
+    fitting = common.fitting(catalogue, layout)
     donors = () if "no-donor" in question.wishes else _donors(catalogue, layout, cores.values(), fitting)
     named = {found.part for one in (core, *donors) for found in one.found if found.part}
-    named |= {consume.part for consume in catalogue.consumes(layout.name)}
-    others = catalogue.parts(named - {part.key for part in fitting})
+    named |= {consume.part for consume in common.consumes(catalogue, layout)}
+    others = common.parts(catalogue, named - {part.key for part in fitting})
     if "no-new" in question.wishes:
         once = {kind.name for kind in catalogue.kinds if kind.one_time}
         fitting = tuple(part for part in fitting if part.kind in once or part.key in named)
@@ -73,7 +74,7 @@ def for_build(catalogue: Catalogue, bundle: Bundle, question: PlanQuestion) -> B
     NotFound
         The build or the engine is not there.
     """
-    engine = catalogue.engine(question.engine)
+    engine = catalogue.known.engine(question.engine)
     readings = [claim for one in (bundle.core, *bundle.donors) for found in one.found for claim in found.readings]
     return replace(
         bundle,
@@ -108,18 +109,18 @@ def shelf_bundle(catalogue: Catalogue, shelf: Shelf, question: PlanQuestion) -> 
     every = shelf.cores()
     seats = {seat.name for seat in layout.seats}
     cores = tuple(core for core in every if any(found.seat in seats for found in core.found))
-    fitting = catalogue.parts_of_kinds(catalogue.kinds_below(seat.kind for seat in layout.seats))
+    fitting = common.fitting(catalogue, layout)
     donors = () if "no-donor" in question.wishes else _donors(catalogue, layout, every, fitting)
     named = {found.part for one in (*cores, *donors) for found in one.found if found.part}
-    named |= {consume.part for consume in catalogue.consumes(layout.name)}
-    parts = _merged(fitting, catalogue.parts(named - {part.key for part in fitting}))
+    named |= {consume.part for consume in common.consumes(catalogue, layout)}
+    parts = _merged(fitting, common.parts(catalogue, named - {part.key for part in fitting}))
     bundle = _bundle(
         catalogue,
         shelf,
         question,
         layout=layout,
         build=build,
-        engine=catalogue.engine(question.engine),
+        engine=catalogue.known.engine(question.engine),
         core=Core("core/", "", layout.name, own=True),
         donors=donors,
         parts=parts,
@@ -135,11 +136,10 @@ def unit_bundle(catalogue: Catalogue, shelf: Shelf, unit: str, engine: str, day:
     NotFound
         The unit or the engine is not there.
     """
-    one, onto = catalogue.unit(unit), catalogue.engine(engine)
+    one, onto = catalogue.unit(unit), catalogue.known.engine(engine)
     layout = catalogue.layout(one.layout)
     question = PlanQuestion(one.key, subject("build", one.key), onto.key, day=day)
-    fitting = catalogue.kinds_below(seat.kind for seat in layout.seats)
-    named = {part for _, part in one.parts} | {consume.part for consume in catalogue.consumes(layout.name)}
+    named = {part for _, part in one.parts} | {consume.part for consume in common.consumes(catalogue, layout)}
     bundle = _bundle(
         catalogue,
         shelf,
@@ -153,14 +153,13 @@ def unit_bundle(catalogue: Catalogue, shelf: Shelf, unit: str, engine: str, day:
             layout=one.layout,
             as_built=one.key,
             own=True,
-            found=tuple(FoundPart(seat, part, said=one.said, plate=True) for seat, part in sorted(one.parts)),
+            found=common.plated(catalogue, sorted(one.parts), one.said),
             said=one.said,
         ),
         donors=(),
-        parts=_merged(catalogue.parts_of_kinds(fitting), catalogue.parts(named)),
+        parts=_merged(common.fitting(catalogue, layout), common.parts(catalogue, named)),
     )
-    # A model, not a used specimen: nothing on it has worn, so that no feature waits for a reading.
-    return replace(bundle, features=tuple(replace(feature, wears=False) for feature in bundle.features))
+    return replace(bundle, features=common.unworn(catalogue))
 
 
 def _donors(catalogue: Catalogue, layout: Layout, cores: Iterable[Core], fitting: Iterable[Part]) -> tuple[Core, ...]:
@@ -192,17 +191,6 @@ def _bundle(
     donors: tuple[Core, ...],
     parts: tuple[Part, ...],
 ) -> Bundle:
-    keys = [part.key for part in parts]
-    prices, stocks = shelf.prices(keys, question.day), shelf.stocks(keys)
-    dressed = tuple(
-        replace(
-            part,
-            price_new=prices.get((part.key, "new")),
-            price_used=prices.get((part.key, "used")),
-            stock=stocks.get(part.key, ()),
-        )
-        for part in parts
-    )
     readings = [claim for one in (core, *donors) for found in one.found for claim in found.readings]
     return Bundle(
         question=question,
@@ -211,14 +199,14 @@ def _bundle(
         build=build,
         engine=engine,
         core=core,
-        donors=donors,
-        parts=dressed,
+        donors=catalogue.same.row(donors),
+        parts=common.dressed(catalogue, shelf, parts, question.day),
         kinds=catalogue.kinds,
         features=catalogue.features,
         accepted=_accepted(catalogue, [layout]),
-        operations=catalogue.operations(catalogue.kinds_below(seat.kind for seat in layout.seats)),
-        consumes=catalogue.consumes(layout.name),
-        services=catalogue.services(layout.name),
+        operations=common.operations(catalogue, layout),
+        consumes=common.consumes(catalogue, layout),
+        services=common.services(catalogue, layout),
         rates=shelf.rates(),
         sources=_sources(catalogue, parts, [*engine.claims, *readings]),
     )
@@ -226,7 +214,7 @@ def _bundle(
 
 def _accepted(catalogue: Catalogue, layouts: Iterable[Layout]) -> tuple[tuple[str, tuple[tuple[str, str], ...]], ...]:
     sets = {rule.set for layout in layouts for rule in layout.rules if rule.set}
-    return tuple((name, pairs) for name, pairs in catalogue.accepted if name in sets)
+    return catalogue.same.row(named for named in catalogue.accepted if named[0] in sets)
 
 
 def _sources(catalogue: Catalogue, parts: Iterable[Part], claims: Iterable[Claim]) -> tuple[Source, ...]:
@@ -292,24 +280,19 @@ def _mend(
     """
     seats = dict(unit.parts) | ({question.seat: question.part} if question.seat else {})
     if engine is None:
-        inner = {joint.name for joint in layout.joints if "engine" not in joint.seats}
-        layout = replace(
-            layout,
-            joints=tuple(j for j in layout.joints if j.name in inner),
-            rules=tuple(r for r in layout.rules if r.joint in inner and "engine" not in r.seats),
-        )
+        layout = catalogue.same.once("inside", (layout,), lambda: common.inside(layout))
     core = Core(
         key=unit.key,
         tag=unit.key,
         layout=unit.layout,
         as_built=unit.key,
         own=True,
-        found=tuple(FoundPart(seat, part, said=unit.said, plate=True) for seat, part in sorted(seats.items())),
+        found=common.plated(catalogue, sorted(seats.items()), unit.said),
         said=unit.said,
     )
     build = Build(subject("build", unit.key), unit.key, layout.name, question.engine)
     asked = PlanQuestion(core.key, build.key, question.engine, day=question.day, wishes=MEND_WISHES)
-    named = {*seats.values(), *(consume.part for consume in catalogue.consumes(layout.name))}
+    named = {*seats.values(), *(consume.part for consume in common.consumes(catalogue, layout))}
     bundle = _bundle(
         catalogue,
         shelf,
@@ -319,6 +302,6 @@ def _mend(
         engine=engine or Engine("", "", ""),
         core=core,
         donors=(),
-        parts=catalogue.parts(named),
+        parts=common.parts(catalogue, named),
     )
-    return replace(bundle, features=tuple(replace(feature, wears=False) for feature in bundle.features))
+    return replace(bundle, features=common.unworn(catalogue))

@@ -2,9 +2,11 @@
 
 Rule 1: evidence is told apart by identity, never by content; whatever a key names is held, so that it stays itself.
 Rule 2: a key names all that the value was made of; nothing kept is ever changed.
+Rule 3: threads may share it: two that ask at once may both work the same thing out, and a number is given once.
 """
 
 from collections.abc import Callable, Hashable, Iterable
+from itertools import count
 from typing import TypeVar, cast
 
 from graph.model.fact import Fact
@@ -21,7 +23,12 @@ class Kept:
         self._held: dict[int, object] = {}
         self._numbers: dict[int, int] = {}
         self._of_content: dict[Hashable, int] = {}
+        self._next = count(1)
         self.verdicts: dict[tuple[int, ...], Verdict] = {}
+
+    def __len__(self) -> int:
+        """How many results are kept."""
+        return len(self._made) + len(self.verdicts) + len(self._numbers)
 
     def mark(self, thing: object) -> int:
         """A number that stands for this very object, here and as long as this lives."""
@@ -54,4 +61,4 @@ class Kept:
             return 0
         rivals = sorted((a.position, a.low or 0, a.high or 0, a.codes) for a in fact.alternatives)
         content = fact.quantity, fact.alternatives[0].low is None, tuple(rivals)
-        return self._of_content.setdefault(content, len(self._of_content) + 1)
+        return self._of_content.setdefault(content, next(self._next))

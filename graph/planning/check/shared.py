@@ -24,14 +24,24 @@ class Shared:
         """The bundle's case, with the memories of those before it that are equal in what they are for."""
         return Case(bundle, *self._memories(bundle))
 
-    def _memories(self, bundle: Bundle) -> tuple[Memory, Memory]:
+    def __len__(self) -> int:
+        """How many results are kept."""
+        return len(self._things) + sum(1 + len(memory) for _, memory in self._asked)
+
+    def suits(self, bundle: Bundle) -> bool:
+        """Whether the bundle is equal to those before it in what they have in common."""
         shop = (bundle.kinds, bundle.features, bundle.operations)
         if self._shop is None:
             self._shop = shop
-        alike = shop == self._shop and all(self._parts.setdefault(p.key, p) == p for p in bundle.parts)
-        if not alike or self._engines.setdefault(bundle.engine.key, bundle.engine) != bundle.engine:
+        if shop != self._shop or any(self._parts.setdefault(p.key, p) != p for p in bundle.parts):
+            return False
+        return self._engines.setdefault(bundle.engine.key, bundle.engine) == bundle.engine
+
+    def _memories(self, bundle: Bundle) -> tuple[Memory, Memory]:
+        if not self.suits(bundle):
             return Memory(), Memory()
-        asked = (bundle.layout, bundle.build, bundle.engine, bundle.accepted, bundle.rates, bundle.question.wishes)
+        work = bundle.consumes, bundle.services, bundle.rates
+        asked = (bundle.layout, bundle.build, bundle.engine, bundle.accepted, *work, bundle.question.wishes)
         for before, memory in self._asked:
             if asked == before:
                 return self._things, memory
