@@ -1,8 +1,9 @@
 """First answers of the counter's pages on the demo shop: processor time, an address each in a process of its own.
 
-Processor time, not the clock's, since the clock also counts what else the machine does; a quiet machine's clock is
-within some hundredths of it. Warm: the server has answered other questions, so that only this answer is new. Given:
-the same page once more, which is what the page itself costs.
+The process has begun as the server begins: it has looked into the builds, and no page was asked for. Warm: it has
+answered other questions too, so that only this answer is new. Given: the same page once more, which is what the page
+itself costs. Processor time, not the clock's, since the clock also counts what else the machine does; a quiet
+machine's clock is within some hundredths of it.
 """
 
 import json
@@ -32,9 +33,10 @@ from pathlib import Path
 from starlette.testclient import TestClient
 from api.app import create_app
 from api.pages.frame import warm
-from api.resident import stay
+from api.resident import rehearse, stay
 app = create_app(Path(sys.argv[1]), demo=True)
 warm(app, app.state.current.desk())
+rehearse(app.state.current.desk(), sys.argv[3])
 stay()
 times = []
 with TestClient(app) as client:
@@ -47,7 +49,7 @@ print(json.dumps(times))
 
 
 def _times(store: Path, paths: list[str]) -> list[float]:
-    asked = [sys.executable, "-c", ASK, str(store), json.dumps(paths)]
+    asked = [sys.executable, "-c", ASK, str(store), json.dumps(paths), DAY]
     told: list[float] = json.loads(subprocess.run(asked, check=True, capture_output=True, text=True).stdout)
     return told
 

@@ -76,7 +76,7 @@ def test_answers_are_those_of_a_desk_without_memory(demo_folder: Path) -> None:
         fresh = Current(demo_folder)
         assert told(desk, question) == told(fresh.desk(), question), question[0]
         fresh.close()
-    assert len(desk.recall.kept()) > 1_000, "something was remembered"
+    assert desk.recall.kept().size > 1_000, "something was remembered"
     current.close()
 
 
@@ -126,8 +126,8 @@ def test_a_full_memory_starts_anew(demo_desk: Desk) -> None:
     first = small.kept()
     bundle = desk.plan("HB-017", "larger-wheels", day=DAYS[0]).bundle
     assert isinstance(bundle, Bundle)
-    assert len(first) > 50
+    assert first.size > 50
     assert small.kept() is not first
     assert isinstance(small.shared(bundle), Shared)
-    assert len(small.shared(bundle)) == 0
+    assert small.shared(bundle).size == 0
     assert told(desk, PLAN) == told(demo_desk, PLAN)

@@ -44,7 +44,7 @@ def serve(
     from api.access import loopback
     from api.app import create_app
     from api.pages.frame import warm
-    from api.resident import stay
+    from api.resident import rehearse, stay
     from demo_graph.tours import BUILD, CORE, ENGINE, publish_demo
 
     path = store_path(store, demo=demo)
@@ -63,7 +63,9 @@ def serve(
         application = create_app(path, demo=demo, serving=serving, begun=lambda: say([where, whose]))
         application.state.open_here = loopback(host)
         with suppress(SpoolwrightError):  # pages say it when they are asked
-            warm(application, application.state.current.desk())
+            desk = application.state.current.desk()
+            warm(application, desk)
+            rehearse(desk, date.today().isoformat())
         stay()
     except SpoolwrightError as error:
         raise fail(error, as_json=False) from error

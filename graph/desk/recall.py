@@ -24,13 +24,13 @@ class Recall:
     def kept(self) -> Kept:
         """The planner's memory."""
         held = self._kept
-        if len(held) > self._room:
+        if held.size > self._room:
             held = self._kept = Kept()
         return held
 
     def shared(self, bundle: Bundle) -> Shared:
         """The checker's memory of bundles that are equal to this one in what they have in common."""
-        if sum(map(len, list(self._shared.values()))) > self._room:
+        if sum(shared.size for shared in list(self._shared.values())) > self._room:
             self._shared = {}
         alike = id(bundle.features), id(bundle.operations)
         held = self._shared.get(alike)

@@ -26,7 +26,8 @@ class Kept:
         self._next = count(1)
         self.verdicts: dict[tuple[int, ...], Verdict] = {}
 
-    def __len__(self) -> int:
+    @property
+    def size(self) -> int:
         """How many results are kept."""
         return len(self._made) + len(self.verdicts) + len(self._numbers)
 

@@ -24,7 +24,8 @@ class Shared:
         """The bundle's case, with the memories of those before it that are equal in what they are for."""
         return Case(bundle, *self._memories(bundle))
 
-    def __len__(self) -> int:
+    @property
+    def size(self) -> int:
         """How many results are kept."""
         return len(self._things) + sum(1 + len(memory) for _, memory in self._asked)
 
