@@ -29,7 +29,7 @@ class Kept:
     @property
     def size(self) -> int:
         """How many results are kept."""
-        return len(self._made) + len(self.verdicts) + len(self._numbers)
+        return len(self._made) + len(self.verdicts) + len(self._held)
 
     def mark(self, thing: object) -> int:
         """A number that stands for this very object, here and as long as this lives."""
