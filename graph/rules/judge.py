@@ -13,6 +13,7 @@ from graph.model.value import spelled_code
 from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict
 from graph.rules.facts import NO_CLAIM, ONLY_HEARD
 from graph.rules.spoken import ENGINE, fact_text, in_words, operand_name, span, wanted
+from graph.rules.threads import designation, same_thread
 
 Pairs = frozenset[tuple[str, str]]
 Accepted = Mapping[str, Pairs]
@@ -26,11 +27,12 @@ NOTHING = Fact("", "", "known", alternatives=(Alternative(codes=("none",), shown
 
 LIMIT_MISSING = "the rule states no limit"
 NOT_CLOSE_ENOUGH = "not known closely enough to decide"
+UNSAID = "a thread is written without its pitch or series"
 
 
 @lru_cache(maxsize=65536)
 def spelled_thread(text: str) -> str:
-    """A thread's one spelling: no spaces, decimal point, upper case; a left hand stays a left hand.
+    """A code as it is looked for: no spaces, decimal point, upper case.
 
     >>> spelled_thread("m12 × 1,25")
     'M12X1.25'
@@ -48,7 +50,7 @@ def unfilled(rule: Rule, engine: Mapping[str, Fact | None]) -> list[Fact | None]
 
     `engine`: its facts by feature; one that is not on record stays so, since nobody knows whether the engine wants
     anything there. None: the rule does not apply to an empty seat, since it looks at another seat too, at nothing of
-    the engine, at an amount, or at codes that all say the engine wants nothing.
+    the engine, at an amount, or at codes that all say the engine wants nothing and are more than heard.
     """
     theirs = [engine.get(feature) for seat, feature in rule.operands if seat == ENGINE]
     if rule.type not in CODES or len(set(rule.seats) - {ENGINE}) != 1 or not theirs:
@@ -56,7 +58,7 @@ def unfilled(rule: Rule, engine: Mapping[str, Fact | None]) -> list[Fact | None]
     recorded = [side for side in theirs if side is not None and side.alternatives]
     if not all(a.codes for side in recorded for a in side.alternatives):
         return None
-    if len(recorded) == len(theirs) and all(_wants(side) is False for side in recorded):
+    if len(recorded) == len(theirs) and all(side.settles and _wants(side) is False for side in recorded):
         return None
     return [_certain_want(engine.get(feature)) if seat == ENGINE else NOTHING for seat, feature in rule.operands]
 
@@ -188,12 +190,12 @@ def _by_codes(rule: Rule, facts: Sequence[Fact], pairs: Pairs) -> Verdict:
     allowed = _spelled(pairs)
     if all(len(fact.alternatives) == 1 for fact in facts):
         agree = _agree(rule, facts[0].alternatives[0].codes, facts[1].alternatives[0].codes, allowed)
-        return Verdict.YES if agree else Verdict.NO
+        return Verdict.UNKNOWN if agree is None else Verdict.YES if agree else Verdict.NO
     always, somehow = True, True
     for here, there in product(_places(facts[0]), _places(facts[1])):
         said = {_agree(rule, one.codes, other.codes, allowed) for one in here for other in there}
         always &= said == {True}
-        somehow &= True in said
+        somehow &= said != {False}
     if always:
         return Verdict.YES
     return Verdict.UNKNOWN if somehow else Verdict.NO
@@ -204,11 +206,15 @@ def _spelled(pairs: Pairs) -> Pairs:
     return frozenset((_plain(a), _plain(b)) for a, b in pairs)
 
 
-def _agree(rule: Rule, left: tuple[str, ...], right: tuple[str, ...], allowed: Pairs) -> bool:
+def _agree(rule: Rule, left: tuple[str, ...], right: tuple[str, ...], allowed: Pairs) -> bool | None:
+    """None: a thread is written without the pitch or the series that the other states."""
     if rule.type in ("accepted", "control"):
         return any((_plain(a), _plain(b)) in allowed for a, b in product(left, right))
-    spelled = spelled_thread if rule.type == "thread" else _plain
-    return {spelled(a) for a in left} == {spelled(b) for b in right}
+    if rule.type == "thread":
+        if len(left) == len(right) == 1:
+            return same_thread(left[0], right[0])
+        return {designation(a) for a in left} == {designation(b) for b in right}
+    return {_plain(a) for a in left} == {_plain(b) for b in right}
 
 
 def judge(
@@ -363,7 +369,9 @@ def _missing(
         elif any(a.low != a.high for a in fact.alternatives):
             name(seat, feature, f"{NOT_CLOSE_ENOUGH}: {fact_text(fact)}", measure)
     if not out:
-        why = "the values cannot be compared: " + " against ".join(fact_text(fact) for fact in sides)
+        threads = rule.type == "thread" and all(a.codes for fact in sides if fact for a in fact.alternatives)
+        why = UNSAID if threads else "the values cannot be compared"
+        why += ": " + " against ".join(fact_text(fact) for fact in sides)
         for (seat, feature), _ in operands:
             name(seat, feature, why, rule.measure or how_to_settle(seat, features.get(feature), feature, words))
     return tuple(out.values())

@@ -401,7 +401,7 @@ class Brute:
             return None
         known = [settle(claims, True)[0] for claims in theirs]
         said = [set(k) if k else {c.value.code for c in claims} for k, claims in zip(known, theirs, strict=True)]  # type: ignore[union-attr]
-        if all(codes == {"none"} for codes in said):
+        if None not in known and all(codes == {"none"} for codes in said):
             return True
         if None in known or any("none" in codes and len(codes) > 1 for codes in said):
             return None

@@ -415,7 +415,7 @@ class Witness:
             return "y"
         if any(not t.rivals for t in theirs):
             return "?"
-        if all(set(t.rivals) == {"none"} for t in theirs):
+        if all(t.sure and set(t.rivals) == {"none"} for t in theirs):
             return "y"
         if any("none" in t.rivals and len(set(t.rivals)) > 1 for t in theirs):
             return "?"

@@ -1,6 +1,5 @@
 """Rules and demands, judged on facts (docs/semantics.md, sections 2 and 4)."""
 
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
@@ -11,6 +10,7 @@ from graph.model.value import Amount, spelled_code
 from graph.model.verdict import Verdict, worst
 from graph.planning.check.case import Case
 from graph.planning.check.facts import value_codes
+from graph.planning.check.threads import agree, spelled
 
 
 @dataclass(frozen=True, slots=True)
@@ -130,8 +130,12 @@ def _judged_codes(case: Case, rule: Rule, facts: Sequence[Fact]) -> Verdict:
     for left, right in _by_place(facts):
         holds = []
         for a, b in product(left, right):
+            if rule.type == "thread" and len(a.codes) == len(b.codes) == 1:
+                same = agree(a.codes[0], b.codes[0])
+                holds.append((same is True, same is not False))
+                continue
             if rule.type == "thread":
-                held = {_thread(c) for c in a.codes} == {_thread(c) for c in b.codes}
+                held = {spelled(c) for c in a.codes} == {spelled(c) for c in b.codes}
             elif rule.type == "same":
                 held = {spelled_code(c) for c in a.codes} == {spelled_code(c) for c in b.codes}
             else:
@@ -139,11 +143,6 @@ def _judged_codes(case: Case, rule: Rule, facts: Sequence[Fact]) -> Verdict:
             holds.append((held, held))
         verdicts.append(_said(holds))
     return worst(verdicts)
-
-
-def _thread(text: str) -> str:
-    folded = unicodedata.normalize("NFKC", text).replace("×", "x").replace(",", ".")
-    return "".join(folded.split()).upper()
 
 
 def demand_met(demand: Demand, fact: Fact) -> Verdict:

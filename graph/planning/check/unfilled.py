@@ -39,6 +39,6 @@ def _said(case: Case, option: Option) -> Iterator[tuple[Ruled, Verdict]]:
         if not theirs or any(not one.codes for fact in theirs for one in fact.alternatives):
             continue
         wants = [{any(spelled_code(c) != "none" for c in one.codes) for one in fact.alternatives} for fact in theirs]
-        if any(said != {False} for said in wants):
+        if any(said != {False} for said in wants) or any(not fact.settles for fact in theirs):
             split = any(len(said) != 1 for said in wants)
             yield ruled, Verdict.UNKNOWN if split else judged(case, ruled.rule, facts)[0]
