@@ -28,7 +28,7 @@ def table_csv(columns: Sequence[str], rows: Sequence[Mapping[str, Any]], last: s
     writer.writerow(columns)
     writer.writerows([guarded(_cell(row.get(name))) for name in columns] for row in rows)
     if last:
-        writer.writerow([last])
+        writer.writerow([guarded(last)])
     return out.getvalue().encode()
 
 

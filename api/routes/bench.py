@@ -5,20 +5,24 @@ from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
-from pydantic import Field
+from pydantic import Field, TypeAdapter
 
 from api.current import CurrentDesk, CurrentStore, today
 from api.depth.asked import SettleAsked
 from api.documented import forms
 from api.http.asking import put
-from api.schemas import Asked, Name
+from api.http.forms import MEDIA
+from api.http.listing import one_of, rows
+from api.schemas import Asked, Form, Name
 from api.writing import WRITE_PROBLEMS, BenchWrite, SignWrite, WriteRoute, now
 from graph import publish as writer
 from graph.desk import Desk
 from graph.desk.bench import Bench
+from graph.desk.things import Things
 from graph.errors import NotFound
 from graph.index.store import Store
 from graph.model.bench import CoreRecord, Identification, Inspection, Learned, Proposal, SettleAnswer
+from graph.model.statement import subject
 
 router = APIRouter(prefix="/v1", tags=["bench"], responses=WRITE_PROBLEMS, route_class=WriteRoute)
 Text = Annotated[str, Field(max_length=2000)]
@@ -103,10 +107,13 @@ def ask_identify(asked: IdentifyAsked, desk: CurrentDesk) -> Identification:
     return Bench(desk).identify(asked.see, core=asked.core, none=asked.none, cannot_tell=asked.cannot_tell)
 
 
-@router.get("/cores/{tag}")
-def get_core(tag: str, desk: CurrentDesk) -> CoreRecord:
+@router.get("/cores/{tag}", response_class=Response, responses=one_of(CoreRecord))
+def get_core(tag: str, desk: CurrentDesk, format: Form = "json") -> Response:
     """A core as taken in and measured, replaced readings included, and where to look first."""
-    return Bench(desk).record(tag)
+    found = Bench(desk).record(tag)
+    if format != "json":
+        return rows(Things(desk).rows(subject("core", found.tag)), format)
+    return Response(TypeAdapter(CoreRecord).dump_json(found), media_type=MEDIA["json"])
 
 
 @router.post("/cores", status_code=201)

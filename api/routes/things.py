@@ -1,7 +1,6 @@
 """`/v1`: every thing at an address of its own, and lists of them a page at a time; `/id/…` leads to them."""
 
-from collections.abc import Callable, Sequence
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any
 from urllib.parse import quote, unquote
 
 from fastapi import APIRouter, Path, Query, Request, Response
@@ -11,15 +10,15 @@ from pydantic import TypeAdapter
 from api.current import CurrentDesk, today
 from api.documented import PROBLEMS, forms
 from api.http.forms import MEDIA
-from api.http.paging import After, Limit, Page, cut, following, key_of, linked, text_key
+from api.http.listing import RDF, Listing, many_of, one_of, rows, table
+from api.http.paging import key_of
 from api.http.refusals import BadHeader
 from api.schemas import Day, Form
-from api.tables import table_csv, table_xlsx
+from api.text.leading import supersession_table
 from api.work import PART
 from graph.desk import Desk
 from graph.desk.things import Things
 from graph.errors import NotFound
-from graph.model.codec import to_json
 from graph.model.record import (
     Build,
     Core,
@@ -33,70 +32,15 @@ from graph.model.record import (
     Unit,
 )
 from graph.model.shown import Shown
-from graph.model.statement import Statement, subject
-from graph.model.things import PartAnswer, PartRecord, RowAnswer, SupersessionAnswer
+from graph.model.statement import subject
+from graph.model.things import MachineRecord, PartAnswer, PartRecord, RowAnswer, SupersessionAnswer
 
-T = TypeVar("T")
 router = APIRouter(prefix="/v1", tags=["things"], responses=PROBLEMS)
 names = APIRouter(tags=["things"])
-RDF = ("jsonld", "ttl", "nt", "nq")
 Named = Annotated[str, Path(max_length=200)]
-
-
-def _one(model: Any) -> dict[int | str, dict[str, Any]]:
-    return forms("The record; or the rows that speak of it, as RDF or as a table", model, *RDF, "csv", "xlsx")
-
-
-def _many(model: Any) -> dict[int | str, dict[str, Any]]:
-    return forms("One page; the field `Link` leads to the next", Page[model], "csv", "xlsx")
-
-
-def rows_response(statements: Sequence[Statement], form: str) -> Response:
-    """Rows as RDF, or as a table with the columns of all their sheets."""
-    if form in RDF:
-        # rdflib comes with the writer and costs a second to import, which every question would wait for.
-        from graph.triples import serialise  # noqa: PLC0415
-
-        return Response(b"".join(serialise(statements, MEDIA[form])), media_type=MEDIA[form])
-    columns: dict[str, None] = dict.fromkeys(("sheet", "id"))
-    flat = []
-    for said in statements:
-        cells = {name: _text(value) for name, value in said.fields.items()}
-        evidence = said.content()["evidence"]
-        flat.append({"sheet": said.sheet, "id": said.id, **cells, **evidence})
-        columns |= dict.fromkeys(cells)
-    columns |= dict.fromkeys(("source", "rank", "date", "note"))
-    return _table(list(columns), flat, form)
-
-
-def _text(value: Any) -> Any:
-    """A value as it was written, with its unit."""
-    if isinstance(value, dict):
-        return f"{value.get('text', '')} {value.get('unit', '')}".strip()
-    return "|".join(map(str, value)) if isinstance(value, list) else value
-
-
-def _table(columns: Sequence[str], rows: Sequence[dict[str, Any]], form: str, last: str = "") -> Response:
-    make = table_xlsx if form == "xlsx" else table_csv
-    media = MEDIA[form] + ("; charset=utf-8" if form == "csv" else "")
-    return Response(make(columns, rows, last), media_type=media)
-
-
-def _listed(
-    request: Request, desk: Desk, found: Sequence[T], limit: int, key: Callable[[T], Any], form: str
-) -> Response:
-    """One page in the form asked for; tables say on their last line that there is more."""
-    items, truncated = cut(found, limit)
-    next_ = following(request, key(items[-1])) if truncated else ""
-    flat = [to_json(item) for item in items]
-    if form == "json":
-        page = Page[Any](items=flat, truncated=truncated, next=next_, snapshot=desk.snapshot)
-        response = Response(page.model_dump_json(), media_type=MEDIA["json"])
-    else:
-        columns = list(flat[0]) if flat else []
-        response = _table(columns, flat, form, f"not all: the next page is {next_}" if truncated else "")
-    linked(request, response, next_)
-    return response
+Maker = Annotated[str, Query(max_length=200)]
+Filter = Annotated[str, Query(max_length=200)]
+ROWS = TypeAdapter(list[RowAnswer])
 
 
 def _key(request: Request, type_: str, *decoded: str) -> str:
@@ -111,22 +55,18 @@ def _key(request: Request, type_: str, *decoded: str) -> str:
 # Parts, units, engines, machines
 
 
-@router.get("/parts", response_class=Response, responses=_many(PartRecord))
+@router.get("/parts", response_class=Response, responses=many_of(PartRecord))
 async def list_parts(
-    request: Request,
-    desk: CurrentDesk,
+    asked: Listing,
     kind: Annotated[str, Query(max_length=200, description="Of this kind or one below it")] = "",
-    maker: Annotated[str, Query(max_length=200)] = "",
-    limit: Limit = 100,
-    after: After = "",
-    format: Form = "json",
+    maker: Maker = "",
 ) -> Response:
     """Component parts with their claims, by maker, then number."""
-    found = Things(desk).parts(text_key(after), limit + 1, kind=kind, maker=maker)
-    return _listed(request, desk, found, limit, lambda part: part.key, format)
+    found = Things(asked.desk).parts(asked.name, asked.most, kind=kind, maker=maker)
+    return asked.listed(PartRecord, found, lambda part: part.key)
 
 
-@router.get("/parts/{maker}/{number:path}", response_class=Response, responses=_one(PartAnswer))
+@router.get("/parts/{maker}/{number:path}", response_class=Response, responses=one_of(PartAnswer))
 async def get_part(
     request: Request,
     maker: Named,
@@ -139,46 +79,31 @@ async def get_part(
     """One part: every claim on it, what counts of them, and what it is joined to."""
     key = _key(request, "part", maker, number)
     if format != "json":
-        return rows_response(Things(desk).rows(key), format)
+        return rows(Things(desk).rows(key), format)
     found = Things(desk).part(key, shelf=shelf, day=(day or today()) if shelf else "")
     return Response(PART.dump_json(found), media_type=MEDIA["json"])
 
 
-@router.get("/units", response_class=Response, responses=_many(Unit))
-def list_units(
-    request: Request,
-    desk: CurrentDesk,
-    maker: Annotated[str, Query(max_length=200)] = "",
-    limit: Limit = 100,
-    after: After = "",
-    format: Form = "json",
-) -> Response:
+@router.get("/units", response_class=Response, responses=many_of(Unit))
+def list_units(asked: Listing, maker: Maker = "") -> Response:
     """Complete units with the part in each seat, by maker, then number."""
-    found = Things(desk).units(text_key(after), limit + 1, maker=maker)
-    return _listed(request, desk, found, limit, lambda unit: unit.key, format)
+    return asked.listed(Unit, Things(asked.desk).units(asked.name, asked.most, maker=maker), lambda unit: unit.key)
 
 
-@router.get("/units/{maker}/{number:path}", response_class=Response, responses=_one(Shown))
+@router.get("/units/{maker}/{number:path}", response_class=Response, responses=one_of(Shown))
 def get_unit(request: Request, maker: Named, number: Named, desk: CurrentDesk, format: Form = "json") -> Response:
     """One unit: its parts, where it was fitted, what it usually dies of."""
     return _shown(desk, _key(request, "unit", maker, number), format)
 
 
-@router.get("/engines", response_class=Response, responses=_many(Engine))
-def list_engines(
-    request: Request,
-    desk: CurrentDesk,
-    maker: Annotated[str, Query(max_length=200)] = "",
-    limit: Limit = 100,
-    after: After = "",
-    format: Form = "json",
-) -> Response:
+@router.get("/engines", response_class=Response, responses=many_of(Engine))
+def list_engines(asked: Listing, maker: Maker = "") -> Response:
     """Engines with their side of the joints, by maker, then name."""
-    found = Things(desk).engines(text_key(after), limit + 1, maker=maker)
-    return _listed(request, desk, found, limit, lambda engine: engine.key, format)
+    found = Things(asked.desk).engines(asked.name, asked.most, maker=maker)
+    return asked.listed(Engine, found, lambda engine: engine.key)
 
 
-@router.get("/engines/{maker}/{name:path}", response_class=Response, responses=_one(Shown))
+@router.get("/engines/{maker}/{name:path}", response_class=Response, responses=one_of(Shown))
 def get_engine(request: Request, maker: Named, name: Named, desk: CurrentDesk, format: Form = "json") -> Response:
     """One engine: its side of the joints, machines and factory units."""
     return _shown(desk, _key(request, "engine", maker, name), format)
@@ -186,49 +111,36 @@ def get_engine(request: Request, maker: Named, name: Named, desk: CurrentDesk, f
 
 def _shown(desk: Desk, key: str, form: str) -> Response:
     if form != "json":
-        return rows_response(Things(desk).rows(key), form)
+        return rows(Things(desk).rows(key), form)
     return Response(TypeAdapter(Shown).dump_json(Things(desk).shown(key)), media_type=MEDIA["json"])
 
 
-@router.get("/machines/{maker}/{name:path}")
-def get_machine(request: Request, maker: Named, name: Named, desk: CurrentDesk) -> Shown:
+@router.get("/machines", response_class=Response, responses=many_of(MachineRecord))
+def list_machines(asked: Listing, maker: Maker = "") -> Response:
+    """Machines that fitments name, by maker, then name."""
+    found = Things(asked.desk).machines(asked.name, asked.most, maker=maker)
+    return asked.listed(MachineRecord, found, lambda machine: machine.key)
+
+
+@router.get("/machines/{maker}/{name:path}", response_class=Response, responses=one_of(Shown))
+def get_machine(request: Request, maker: Named, name: Named, desk: CurrentDesk, format: Form = "json") -> Response:
     """One machine: its engines over years or serials, and their units."""
-    return Things(desk).shown(_key(request, "machine", maker, name))
+    return _shown(desk, _key(request, "machine", maker, name), format)
 
 
-@router.get("/fitments", response_class=Response, responses=_many(Fitment))
-def list_fitments(
-    request: Request,
-    desk: CurrentDesk,
-    engine: Annotated[str, Query(max_length=200)] = "",
-    unit: Annotated[str, Query(max_length=200)] = "",
-    limit: Limit = 100,
-    after: After = "",
-    format: Form = "json",
-) -> Response:
+@router.get("/fitments", response_class=Response, responses=many_of(Fitment))
+def list_fitments(asked: Listing, engine: Filter = "", unit: Filter = "") -> Response:
     """Which engine sat in which machine with which unit, of one engine or unit or of all; by engine."""
-    things = Things(desk)
-    if engine or unit:
-        found = list(enumerate(things.fitments_of(engine, unit)))
-        start = key_of(after)
-        if start is not None and not isinstance(start, int):
-            raise BadHeader("`after` is not where a page of this list ended", fix="take `next` as it was given")
-        left = [one for one in found if start is None or one[0] > start][: limit + 1]
-        items, truncated = cut(left, limit)
-        last: Any = items[-1][0] if items else None
-    else:
-        read = things.fitments(_place(after), limit + 1)
-        items, truncated = cut(read, limit)
-        last = [items[-1][0], items[-1][1].said] if items else None
-    next_ = following(request, last) if truncated else ""
-    flat = [to_json(fitment) for _, fitment in items]
-    if format == "json":
-        page = Page[Any](items=flat, truncated=truncated, next=next_, snapshot=desk.snapshot)
-        response = Response(page.model_dump_json(), media_type=MEDIA["json"])
-    else:
-        response = _table(list(flat[0]) if flat else [], flat, format, f"not all: {next_}" if truncated else "")
-    linked(request, response, next_)
-    return response
+    things = Things(asked.desk)
+    if not (engine or unit):
+        read = things.fitments(_place(asked.after), asked.most)
+        return asked.page(Fitment, read, lambda one: [one[0], one[1].said], lambda one: one[1])
+    start = key_of(asked.after)
+    if start is not None and not isinstance(start, int):
+        raise BadHeader("`after` is not where a page of this list ended", fix="take `next` as it was given")
+    found = enumerate(things.fitments_of(engine, unit))
+    left = [one for one in found if start is None or one[0] > start][: asked.most]
+    return asked.page(Fitment, left, lambda one: one[0], lambda one: one[1])
 
 
 def _place(after: str) -> tuple[int, str]:
@@ -241,36 +153,31 @@ def _place(after: str) -> tuple[int, str]:
             raise BadHeader("`after` is not where a page of this list ended", fix="take `next` as it was given")
 
 
-@router.get("/cores", response_class=Response, responses=_many(Core))
-def list_cores(
-    request: Request, desk: CurrentDesk, limit: Limit = 100, after: After = "", format: Form = "json"
-) -> Response:
+@router.get("/cores", response_class=Response, responses=many_of(Core))
+def list_cores(asked: Listing) -> Response:
     """The cores on the shelf as built and as found, by tag."""
-    return _listed(request, desk, Things(desk).cores(text_key(after), limit + 1), limit, lambda c: c.tag, format)
+    return asked.listed(Core, Things(asked.desk).cores(asked.name, asked.most), lambda core: core.tag)
 
 
 # What there is few of: builds, sources, operations, kinds, features, layouts
 
 
 def _small(type_: str, model: Any, told: str) -> None:
-    def listed(
-        request: Request, desk: CurrentDesk, limit: Limit = 100, after: After = "", format: Form = "json"
-    ) -> Response:
-        beyond = text_key(after)
-        found = [one for one in Things(desk).small(type_) if one.name > beyond][: limit + 1]
-        return _listed(request, desk, found, limit, lambda one: one.name, format)
+    def listed(asked: Listing) -> Response:
+        found = [one for one in Things(asked.desk).small(type_) if one.name > asked.name][: asked.most]
+        return asked.listed(model, found, lambda one: one.name)
 
     def one(name: Named, desk: CurrentDesk, format: Form = "json") -> Response:
         things = Things(desk)
         if format != "json":
-            return rows_response(things.rows(subject(type_, name)), format)
+            return rows(things.rows(subject(type_, name)), format)
         found = TypeAdapter(model).dump_json(things.one_small(type_, name))
         return Response(found, media_type=MEDIA["json"])
 
     listed.__name__, one.__name__ = f"list_{type_}s", f"get_{type_}"
     listed.__doc__, one.__doc__ = f"{told}, by name.", f"{told}: the one of that name."
-    router.get(f"/{type_}s", response_class=Response, responses=_many(model))(listed)
-    router.get(f"/{type_}s/{{name:path}}", response_class=Response, responses=_one(model))(one)
+    router.get(f"/{type_}s", response_class=Response, responses=many_of(model))(listed)
+    router.get(f"/{type_}s/{{name:path}}", response_class=Response, responses=one_of(model))(one)
 
 
 _small("build", Build, "What is wanted of an engine's unit, with its demands")
@@ -284,14 +191,18 @@ _small("layout", Layout, "Seats, joints and fit rules")
 # Claims and numbers
 
 
-@router.get("/claims")
+@router.get("/claims", response_class=Response, responses=one_of(list[RowAnswer], "The rows"))
 def list_claims(
     desk: CurrentDesk,
     about: Annotated[str, Query(min_length=1, max_length=500, description="The key of a thing, as `part/MAKER/NO`")],
-    feature: Annotated[str, Query(max_length=200)] = "",
-) -> list[RowAnswer]:
+    feature: Filter = "",
+    format: Form = "json",
+) -> Response:
     """Every row that speaks of a thing, with who said it; by sheet, then id."""
-    return list(Things(desk).claims(about, feature))
+    things = Things(desk)
+    if format != "json":
+        return rows(things.told(about, feature), format)
+    return Response(ROWS.dump_json(list(things.claims(about, feature))), media_type=MEDIA["json"])
 
 
 @router.get("/claims/{row}", response_class=Response, responses=forms("The row", RowAnswer, *RDF))
@@ -301,16 +212,29 @@ def get_claim(
     """One row by its id, with the change sets between which it counted."""
     found = Things(desk).row(row)
     if format != "json":
-        return rows_response([h.statement for h in desk.shelf.known(row)][-1:], format)
+        return rows([h.statement for h in desk.shelf.known(row)][-1:], format)
     return Response(TypeAdapter(RowAnswer).dump_json(found), media_type=MEDIA["json"])
 
 
-@router.get("/supersession")
+@router.get(
+    "/supersession",
+    response_class=Response,
+    responses=one_of(SupersessionAnswer, "Where it leads; or the rows that say so"),
+)
 def get_supersession(
-    desk: CurrentDesk, part: Annotated[str, Query(min_length=1, max_length=200)], day: Day = ""
-) -> SupersessionAnswer:
+    desk: CurrentDesk,
+    part: Annotated[str, Query(min_length=1, max_length=200)],
+    day: Day = "",
+    format: Form = "json",
+) -> Response:
     """Where a part's number leads on a day, and what else leads on under a condition."""
-    return Things(desk).supersession(Things(desk).part_key(part), day or today())
+    things = Things(desk)
+    found = things.supersession(things.part_key(part), day or today())
+    if format in RDF:
+        return rows(things.saying((one.old, one.said) for one in found.all), format)
+    if format != "json":
+        return table(*supersession_table(found), format, found.sentence)
+    return Response(TypeAdapter(SupersessionAnswer).dump_json(found), media_type=MEDIA["json"])
 
 
 # Names

@@ -3,15 +3,19 @@
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
-from pydantic import Field
+from pydantic import Field, TypeAdapter
 
 from api.current import CurrentDesk, CurrentStore, today
 from api.depth.shelf import ShelfAsked
 from api.documented import forms
 from api.http.asking import put
-from api.schemas import Day
+from api.http.forms import MEDIA
+from api.http.listing import RDF, one_of, rows, table
+from api.schemas import Day, Form
+from api.text.leading import interchange_table, report_table
 from api.writing import WRITE_PROBLEMS, StockWrite, WriteRoute, now
 from graph.desk.desk import Desk
+from graph.desk.things import Things
 from graph.desk.yard import Yard, bare, reservation_rows
 from graph.model.interchange import InterchangeAnswer, InterchangeReport
 from graph.model.yard import Promise, ReservedShelf, RushAnswer, ShelfAnswer
@@ -73,17 +77,36 @@ def promises(desk: CurrentDesk) -> list[Promise]:
     return list(Yard(desk).promised(today()))
 
 
-@router.get("/interchange")
+@router.get(
+    "/interchange",
+    response_class=Response,
+    responses=one_of(InterchangeAnswer, "What may stand in; or the rows that assert it"),
+)
 def interchange(
     desk: CurrentDesk,
     part: Annotated[str, Query(min_length=1, max_length=200)],
     seat: Annotated[str, Query(max_length=200)] = "",
-) -> InterchangeAnswer:
-    """What else could sit where this part sits, whose place it could take, and why."""
-    return Yard(desk).interchange(part, seat)
+    format: Form = "json",
+) -> Response:
+    """What else could sit where this part sits, whose place it could take, and why.
+
+    As RDF only what somebody asserts: what is derived hangs on conditions, which no single triple can carry.
+    """
+    found = Yard(desk).interchange(part, seat)
+    if format in RDF:
+        said = (one.asserted for one in found.asserted)
+        return rows(Things(desk).saying((one.part, one.said) for one in said), format)
+    if format != "json":
+        return table(*interchange_table(found), format, found.sentence)
+    return Response(TypeAdapter(InterchangeAnswer).dump_json(found), media_type=MEDIA["json"])
 
 
-@router.get("/interchange/report")
-def interchange_report(desk: CurrentDesk) -> InterchangeReport:
+@router.get(
+    "/interchange/report", response_class=Response, responses=forms("The edges", InterchangeReport, "csv", "xlsx")
+)
+def interchange_report(desk: CurrentDesk, format: Form = "json") -> Response:
     """Every asserted interchange held against the features, and the derived ones that nobody asserts."""
-    return Yard(desk).interchange_report()
+    found = Yard(desk).interchange_report()
+    if format != "json":
+        return table(*report_table(found), format)
+    return Response(TypeAdapter(InterchangeReport).dump_json(found), media_type=MEDIA["json"])

@@ -12,7 +12,15 @@ from graph.index.records import Row
 from graph.model.record import Core, Engine, Fitment, Unit
 from graph.model.shown import Shown
 from graph.model.statement import Statement, subject
-from graph.model.things import PartAnswer, PartOnShelf, PartPage, PartRecord, RowAnswer, SupersessionAnswer
+from graph.model.things import (
+    MachineRecord,
+    PartAnswer,
+    PartOnShelf,
+    PartPage,
+    PartRecord,
+    RowAnswer,
+    SupersessionAnswer,
+)
 from graph.swap.supersession import supersession_chain
 from ontology.terms import ID, SHEETS, STATEMENT
 
@@ -27,7 +35,7 @@ SMALL: Final = {
 """Things that are not filed by themselves, with the sheets whose rows name them first."""
 
 FILED: Final = ("part", "unit", "engine")
-CORE_SHEETS: Final = ("cores", "found_parts", "readings")
+TYPES: Final = (*FILED, "core", "machine", *SMALL)
 
 
 class Things:
@@ -100,21 +108,33 @@ class Things:
         elif type_ == "core":
             held = self.desk.shelf.rows_of(unquote(name))
             found = [h.statement for h in held if h.to_n is None or h.to_n > self.desk.shelf.n]
+        elif type_ == "machine":
+            found = self.saying((f.engine, f.said) for f in self._catalogue.fitments(machine=key))
         elif type_ in SMALL:
             found = [s for sheet in SMALL[type_] for s in self._catalogue.sheet(sheet) if s.key[0] == unquote(name)]
         else:
-            raise NotFound(f"there are no things of the type {type_!r}", fix=f"one of {', '.join((*FILED, *SMALL))}")
+            raise NotFound(f"there are no things of the type {type_!r}", fix=f"one of {', '.join(TYPES)}")
         made = tuple(sorted(found, key=lambda s: (s.sheet, s.id)))
         if not made:
             raise NotFound(f"nothing here speaks of {key!r}", fix="search finds things by a piece of their name")
         return made
 
-    def claims(self, key: str, feature: str = "") -> tuple[RowAnswer, ...]:
-        """The same as claims with their sources, of one feature if it is named."""
+    def saying(self, filed: Iterable[tuple[str, str]]) -> tuple[Statement, ...]:
+        """Rows of the catalogue by the thing that each is filed under and its id; by sheet, then id."""
+        wanted = set(filed)
+        things = sorted({key for key, _ in wanted})
+        found = {said.id: said for key in things for said in self._catalogue.about(key) if (key, said.id) in wanted}
+        return tuple(sorted(found.values(), key=lambda s: (s.sheet, s.id)))
+
+    def told(self, key: str, feature: str = "") -> tuple[Statement, ...]:
+        """All rows that speak of one thing, whose key may be spelled as in an address, or of one feature of it."""
         type_, *named = key.split("/")
         found = self.rows(subject(type_, *(unquote(name) for name in named)))
-        shown = (self._row(row) for row in found)
-        return tuple(row for row in shown if not feature or row.fields.get("feature") == feature)
+        return tuple(row for row in found if not feature or row.fields.get("feature") == feature)
+
+    def claims(self, key: str, feature: str = "") -> tuple[RowAnswer, ...]:
+        """The same as claims with their sources."""
+        return tuple(self._row(row) for row in self.told(key, feature))
 
     def row(self, id_: str) -> RowAnswer:
         """One row of the ledger by its id, whether it still holds or not.
@@ -207,9 +227,10 @@ class Things:
         """Engines by key."""
         return tuple(self._catalogue.engine(key) for key in self._catalogue.keys("engine", after, most, maker=maker))
 
-    def machines(self, after: str, most: int) -> tuple[str, ...]:
-        """Keys of machines."""
-        return tuple(self._catalogue.keys("machine", after, most))
+    def machines(self, after: str, most: int, *, maker: str = "") -> tuple[MachineRecord, ...]:
+        """Machines by key."""
+        found = self._catalogue.keys("machine", after, most, maker=maker)
+        return tuple(MachineRecord(key, *(unquote(name) for name in key.split("/")[1:])) for key in found)
 
     def fitments(self, after: tuple[int, str], most: int) -> tuple[tuple[int, Fitment], ...]:
         """Fitments, by engine; each with where it is filed, for the next page."""

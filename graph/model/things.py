@@ -38,6 +38,15 @@ class PartRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class MachineRecord:
+    """A machine that fitments name."""
+
+    key: str
+    maker: str
+    name: str
+
+
+@dataclass(frozen=True, slots=True)
 class PartPage:
     """What the catalogue alone says of a part."""
 
