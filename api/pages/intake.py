@@ -17,15 +17,11 @@ from graph import publish as writer
 from graph.desk import Desk
 from graph.desk.bench import Bench
 from graph.errors import BadQuestion, SpoolwrightError
-from graph.index.store import Store
-from graph.ledger.photos import Photos, photo_name
-from graph.photograph import LARGEST, Photograph, photograph
-from graph.publish.entering import Cells, Entered
+from graph.ledger.photos import Photos
+from graph.photograph import LARGEST
 
 router = APIRouter()
 CELLS: Final = ("tag", "received", "customer", "plate", "serial", "grade", "place", "deposit", "currency")
-MOST: Final = 100
-"""Photos of one core."""
 
 
 @router.get("/intake")
@@ -63,7 +59,9 @@ async def take_in(request: Request, desk: CurrentDesk) -> Response:
             cells |= {name: "yes" for name in ("own", "may_donate") if form.get(name)}
             if not cells.get("tag"):
                 raise BadQuestion(_("the core has no tag"), fix=_("write the number on its tag"))
-            made = _with_photo(request, cells, sent, author=author, correct=False)
+            made = writer.enter_core_with_photo(
+                request.app.state.current.store(), cells, sent, author=author, time=now()
+            )
         except SpoolwrightError as error:
             return _intake(request, desk, form, [said(error)])
         if made.faulty:
@@ -107,14 +105,8 @@ async def add_photo(request: Request, desk: CurrentDesk, tag: str) -> Response:
             if not sent:
                 raise BadQuestion(_("no photo was sent"), fix=_("choose a photo, then send it"))
             store = request.app.state.current.store()
-            with store.locked("photographing"):  # two tablets may add to one list at the same moment
-                record = Bench(Desk.over(store)).record(tag)
-                if len(record.photos) >= MOST:
-                    raise BadQuestion(
-                        _("a core has %(n)s photos at most") % {"n": MOST}, fix=_("choose the telling ones")
-                    )
-                cells = {"tag": record.tag, "photos": "|".join(record.photos)}
-                made = _with_photo(request, cells, sent, author=author, correct=True)
+            known = Bench(desk).record(tag).tag
+            made = writer.add_photo(store, known, sent, author=author, time=now())
         except SpoolwrightError as error:
             return core_page(request, desk, tag, form, [said(error)], "photo")
         if made.faulty:
@@ -141,20 +133,6 @@ async def _sent(request: Request) -> tuple[dict[str, str], bytes]:
         pairs: list[tuple[str, Any]] = read.multi_items()
         files = [value for _name, value in pairs if isinstance(value, UploadFile)]
         return form_of(pairs), await files[0].read(LARGEST + 1) if files else b""
-
-
-def _with_photo(request: Request, cells: Cells, sent: bytes, *, author: str, correct: bool) -> Entered:
-    store: Store = request.app.state.current.store()
-    moment = now()
-    if not sent:
-        return writer.enter_core(store, cells, author=author, time=moment, correct=correct)
-    taken: Photograph = photograph(sent)
-    name = photo_name(taken.data, taken.suffix)
-    listed = dict.fromkeys([*filter(None, cells.get("photos", "").split("|")), name])
-    with Photos(store.ledger).keeping(name, taken.data, who=author, time=moment):
-        return writer.enter_core(
-            store, {**cells, "photos": "|".join(listed)}, author=author, time=moment, correct=correct
-        )
 
 
 def said(error: SpoolwrightError) -> str:

@@ -8,26 +8,24 @@ from starlette.concurrency import run_in_threadpool
 
 from api.current import CurrentDesk, today
 from api.pages import guard
-from api.pages.frame import Count, Text, form_of, page, remembered, trouble
+from api.pages.frame import Count, Text, _, form_of, page, trouble
+from api.sheets import SheetAsked, Sheets, as_shown
 from api.writing import now
 from graph import publish as writer
 from graph.desk import Desk
-from graph.desk.sheeting import sheet_asked
 from graph.desk.signing import signing
-from graph.errors import SpoolwrightError
+from graph.errors import BadQuestion, SpoolwrightError
 from graph.model.routing import RouteSheet
 
 router = APIRouter()
 
 
-def _sheet(desk: Desk, asked: dict[str, str]) -> RouteSheet:
-    core, build, engine, day = asked["core"], asked["build"], asked["engine"], asked["as_of"] or today()
-    number = int(asked["plan"] or 1)
-    return remembered.get(
-        desk,
-        ("sheet", core, build, engine, number, day),
-        lambda: sheet_asked(desk, core, build, engine, plan=number, day=day),
+def _sheet(request: Request, desk: Desk, asked: dict[str, str]) -> RouteSheet:
+    wanted = SheetAsked(
+        asked["core"], asked["build"], asked["engine"], int(asked["plan"] or 1), asked["as_of"] or today()
     )
+    kept: Sheets = request.app.state.sheets
+    return kept.get(desk, wanted)
 
 
 @router.get("/sign")
@@ -49,7 +47,7 @@ def _shown(
     request: Request, desk: Desk, asked: dict[str, str], code: str, filled: dict[str, str], wrong: str
 ) -> HTMLResponse:
     try:
-        sheet = _sheet(desk, asked)
+        sheet = _sheet(request, desk, asked)
     except SpoolwrightError as error:
         return trouble(request, desk, error)
     shown = signing(desk, sheet, sheet.core)
@@ -82,13 +80,22 @@ async def sign(request: Request, desk: CurrentDesk) -> Response:
     def work() -> Response:
         try:
             author = guard.writer(request, form, "sign-off")
-            sheet = _sheet(desk, asked)
+            sheet = _sheet(request, desk, asked)
+            as_shown(sheet, form.get("shown", ""))
+            version = form.get("version", "")
+            if not version.isascii() or not version.isdigit():
+                raise BadQuestion(
+                    _("this form is incomplete; nothing was written"), fix=_("open the page again and send it")
+                )
             store, core, moment = request.app.state.current.store(), sheet.core, now()
             if form.get("back"):
-                writer.take_back(store, sheet, core, code, author=author, time=moment)
+                writer.take_back(store, sheet, core, code, version=int(version), author=author, time=moment)
             else:
                 told = {name: text for name, text in form.items() if name.startswith(code + ".")}
-                writer.sign(store, sheet, core, code, told, author=author, time=moment)
+                writer.sign(
+                    store, sheet, core, code, told,
+                    version=int(version), stood=desk.shelf.n, author=author, time=moment,
+                )  # fmt: skip
         except SpoolwrightError as error:
             return _shown(request, desk, asked, code, form, f"{error.message}. {error.fix}".strip(". "))
         query = urlencode({name: text for name, text in asked.items() if text})

@@ -185,6 +185,11 @@ class Reading:
         yield from (Difference("-", s) for s in gone if s.id not in both)
         yield from (Difference("+", s) for s in come if s.id not in both)
 
+    def written_between(self, a: int, b: int) -> frozenset[str]:
+        """The sheets of which the change sets after `a` up to `b` assert or take back a row."""
+        within = ENTRIES.c.at.between(self._end_of(a) + 1, self._end_of(b))
+        return frozenset(row.sheet for row in self._stream(select(ENTRIES.c.sheet).where(within).distinct()))
+
     def _end_of(self, n: int) -> int:
         if not n:
             return 0

@@ -20,7 +20,8 @@ from graph.errors import BadQuestion
 from graph.index.store import Store
 from graph.ledger.keys import Keys
 from graph.model.routing import SheetBlock
-from graph.publish import sign, take_back
+from graph.model.signing import UNREAD, sheet_mark
+from graph.publish import enter, enter_found, sign, take_back
 
 DAY = "2026-11-20"
 PLAN = {"core": "HB-017", "build": "larger-wheels", "engine": "BR6-C", "plan": "1", "as_of": DAY}
@@ -131,9 +132,20 @@ def test_what_is_found_in_a_seat_is_judged_at_once(client: TestClient) -> None:
     assert 'value="99-99-99"' in wrong.text
 
 
+HIDDEN = re.compile(r'<input type="hidden" name="([\w-]+)" value="([^"]*)">')
+
+
+def sign_form(client: TestClient, record: str) -> dict[str, str]:
+    """What the page's form for this record carries beside what is typed."""
+    html = client.get("/sign", params=PLAN).text
+    (section,) = re.findall(rf'<section id="{record}".*?</section>', html, re.DOTALL)
+    found = dict(HIDDEN.findall(section))
+    found.pop("back", None)
+    return {**found, "who": "Ada"}
+
+
 def signed(client: TestClient, record: str, **entries: str) -> Any:
-    form = {**PLAN, "token": token(client, "/sign?core=HB-017&build=larger-wheels"), "record": record, "who": "Ada"}
-    return client.post("/sign", data={**form, **entries})
+    return client.post("/sign", data={**sign_form(client, record), **entries})
 
 
 def test_a_record_is_signed_once_it_is_whole_and_within_its_window(client: TestClient) -> None:
@@ -174,15 +186,96 @@ def test_a_unit_goes_out_only_when_every_record_is_signed(tmp_path: Path, demo_f
             for f in record.fields
             if not f.name.endswith((".by", ".date"))
         }
-        sign(store, sheet, "HB-017", record.code, told, author="Ada", time=f"2026-11-20T08:00:{at:02}Z")
+        when = f"2026-11-20T08:00:{at:02}Z"
+        sign(store, sheet, "HB-017", record.code, told, version=0, stood=1, author="Ada", time=when)
     shown = signing(Desk.over(store), sheet, "HB-017")
     assert shown.refusals == ()
     assert {record.by for record in shown.records} == {"Ada"}
-    take_back(store, sheet, "HB-017", "leak-test", author="Ada", time="2026-11-20T09:00:00Z")
+    version = next(r.version for r in shown.records if r.code == "leak-test")
+    take_back(store, sheet, "HB-017", "leak-test", version=version, author="Ada", time="2026-11-20T09:00:00Z")
     assert {r.code for r in signing(Desk.over(store), sheet, "HB-017").records if not r.by} == {"leak-test"}
     blocked = replace(sheet, blocks=(SheetBlock("crack", "a wheel is cracked"),))
     with pytest.raises(BadQuestion, match="cracked"):
-        sign(store, blocked, "HB-017", "leak-test", {}, author="Ada", time="2026-11-20T09:01:00Z")
+        sign(
+            store, blocked, "HB-017", "leak-test", {}, version=version + 1, stood=1, author="Ada",
+            time="2026-11-20T09:01:00Z",
+        )  # fmt: skip
+    store.close()
+
+
+def whole(client: TestClient, record: str) -> dict[str, str]:
+    """The form of a record that needs no size, filled in."""
+    names = re.findall(rf'name="({record}\.[\w-]+)"', client.get("/sign", params=PLAN).text)
+    return {**sign_form(client, record), **dict.fromkeys(names, "as it should be")}
+
+
+def test_nothing_is_signed_but_the_sheet_that_was_shown(client: TestClient) -> None:
+    """Somebody finds a crack while the page is open at the bench: what was shown before is not signed any more."""
+    opened = whole(client, "leak-test")
+    found = {"token": token(client, "/core/HB-017"), "who": "bench", "seat": "bearing-housing", "state": "cracked"}
+    assert client.post("/core/HB-017/found", data=found).status_code == 200
+    before = changes(client)
+    answer = client.post("/sign", data=opened)
+    assert answer.status_code >= 400
+    assert "Signed by Ada" not in answer.text
+    assert changes(client) == before
+    assert client.post("/sign", data={**opened, "shown": "0" * 32}).status_code >= 400
+    assert changes(client) == before
+
+
+def test_what_no_plan_reads_lets_the_sheet_stand(client: TestClient) -> None:
+    first, second = whole(client, "leak-test"), whole(client, "actuator")
+    assert "Signed by Ada" in client.post("/sign", data=first).text
+    job = {"core": "HB-017", "customer": "the ferry", "author": "ina"}
+    assert client.put("/v1/jobs/J-77", json=job, headers={"If-None-Match": "*"}).status_code == 200
+    assert client.post("/sign", data=second).text.count("Signed by Ada") == 2
+
+
+def test_a_record_that_somebody_else_signed_meanwhile_is_not_signed_over(client: TestClient) -> None:
+    opened = whole(client, "leak-test")
+    assert client.post("/sign", data={**opened, "who": "Bo"}).status_code == 200
+    late = client.post("/sign", data=opened)
+    assert late.status_code == 422
+    assert "somebody wrote into the record" in late.text
+    assert "Signed by Bo" in late.text
+
+
+def test_a_signature_plans_nothing_anew(client: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """What the page had shown is signed; the planner is not asked again, neither for the record nor for the page."""
+    forms = whole(client, "leak-test"), whole(client, "actuator")
+
+    def refuse(*_: object, **__: object) -> None:
+        raise AssertionError("planned anew")
+
+    monkeypatch.setattr(Desk, "plan", refuse)
+    for at, form in enumerate(forms, 1):
+        assert client.post("/sign", data=form).text.count("Signed by Ada") == at
+
+
+def test_rows_that_are_said_to_be_read_by_no_plan_change_no_sheet(tmp_path: Path, demo_folder: Path) -> None:
+    shutil.copytree(demo_folder, tmp_path / "store")
+    store = Store.open(tmp_path / "store")
+
+    def mark() -> str:
+        return sheet_mark(sheet_asked(Desk.over(store), "HB-017", "larger-wheels", "BR6-C", day=DAY))
+
+    before = mark()
+    rows: dict[str, dict[str, str]] = {
+        "sign_offs": {"tag": "HB-017", "plan": "x", "field": "y", "entry": "z"},
+        "jobs": {"job": "J-9", "tag": "HB-017", "build": "larger-wheels"},
+        "job_stages": {"job": "J-9", "step": "1", "stage": "cut"},
+        "job_deposits": {"job": "J-9", "step": "1", "what": "taken", "amount": "900", "currency": "EUR"},
+        "figures": {"figure": "sublet", "of": "core-balance", "price": "1", "currency": "EUR", "as_of": "2026-01-01"},
+    }
+    assert set(rows) == UNREAD
+    for sheet, row in rows.items():
+        made = enter(store, sheet, [row], author="Ada", time="2026-11-20T08:00:00Z")
+        assert made.change_set is not None, made.findings
+    assert mark() == before
+    enter_found(
+        store, {"tag": "HB-017", "seat": "backplate", "state": "scrap"}, author="Ada", time="2026-11-20T08:00:00Z"
+    )
+    assert mark() != before
     store.close()
 
 
