@@ -35,20 +35,24 @@ from api.routes import (
     changes,
     depth,
     events,
+    figures,
     graph,
     jobs,
     keys,
     lookup,
     operating,
     pages,
+    photos,
     questions,
     sheets,
+    signoffs,
     stock,
     store,
     things,
     yard,
 )
 from api.settings import Serving
+from api.sheets import Sheets
 from api.work import answer
 from graph.errors import BadQuestion
 
@@ -112,6 +116,7 @@ def create_app(
     app.state.metrics = Metrics()
     app.state.answers = Answers()
     app.state.tasks = Tasks()
+    app.state.sheets = Sheets()
     app.state.sparql = Crew("api.sparql_worker", [str(store_folder)], workers=1, waiting=4)
     app.state.crew = _crew(app, store_folder, serving.workers)
     app.state.deep = _crew(app, store_folder, (serving.workers + 1) // 2)  # long ones do not take the counter's place
@@ -135,6 +140,9 @@ def create_app(
         events.router,
         jobs.router,
         stock.router,
+        figures.router,
+        photos.router,
+        signoffs.router,
         changes.router,
         keys.router,
         calculations,

@@ -403,15 +403,15 @@ def read_amount(
     return reading.amount, reading.unit
 
 
-def _plain(value: Fraction, places: int = 6) -> str:
-    """A decimal without trailing zeros: exact where ten places suffice, else rounded to `places`."""
-    for digits in (10, places):
-        scaled = value * 10**digits
-        if scaled.denominator == 1 or digits == places:
-            whole = round(scaled)
-            sign, text = ("-" if whole < 0 else ""), str(abs(whole)).rjust(digits + 1, "0")
-            return (sign + f"{text[:-digits]}.{text[-digits:]}").rstrip("0").rstrip(".")
-    raise AssertionError
+def _plain(amount: int, per: int, places: int = 6) -> str:
+    """`amount / per` as a decimal without trailing zeros: exact where ten places do, else rounded to `places`."""
+    digits = 10
+    whole, rest = divmod(amount * 10**digits, per)
+    if rest:
+        digits = places
+        whole = round(Fraction(amount * 10**digits, per))
+    sign, text = ("-" if whole < 0 else ""), str(abs(whole)).rjust(digits + 1, "0")
+    return (sign + f"{text[:-digits]}.{text[-digits:]}").rstrip("0").rstrip(".")
 
 
 @lru_cache(maxsize=16_384)  # answers say the same sizes again and again
@@ -424,7 +424,9 @@ def shown(amount: int, quantity: str, unit: str | None = None, *, difference: bo
     ('52.3875 mm', '2.0625 in', '15 °C')
     """
     chosen = USUAL[quantity] if unit is None else unit_of(unit, quantity)
-    number = _plain((amount - (0 if difference else chosen.offset)) / chosen.scale)
+    zero, scale = Fraction(0) if difference else chosen.offset, chosen.scale
+    above = amount * zero.denominator - zero.numerator  # whole numbers: a fraction takes several times as long
+    number = _plain(above * scale.denominator, zero.denominator * scale.numerator)
     if chosen.symbol == "":
         return number
     return number + ("" if chosen.symbol in ("°", "%") else " ") + chosen.symbol

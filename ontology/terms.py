@@ -519,6 +519,21 @@ SHEETS: Final[Mapping[str, SheetTerms]] = {
     "rates": SheetTerms(
         "RateStatement", "rate", ("name",), {"name": "rateName", "per_hour": "perHour", "currency": "currency"}
     ),
+    "figures": SheetTerms(
+        "FigureStatement",
+        "figure",
+        ("figure", "of"),
+        {
+            "figure": "shopFigure",
+            "of": "figureOf",
+            "percent": "percentage",
+            "price": "price",
+            "currency": "currency",
+            "days": "daysCounted",
+            "as_of": "asOf",
+            "who": "who",
+        },
+    ),
     "limits": SheetTerms(
         "LimitStatement",
         "item",

@@ -33,7 +33,8 @@ Author = Annotated[str, typer.Option(help="Who does this; default: the name you 
 Note = Annotated[str, typer.Option(help="A note on it.")]
 
 
-def _written(store: Store, demo: bool, as_json: bool, act: Callable[[Folder, Desk], None]) -> Desk:
+def written(store: Store, demo: bool, as_json: bool, act: Callable[[Folder, Desk], None]) -> Desk:
+    """Do what writes, and give the desk as it is then."""
     try:
         folder = Folder.open(store_path(store, demo=demo))
         act(folder, Desk.over(folder))
@@ -97,7 +98,7 @@ def take(
             cells |= {"engine_maker": found.maker, "engine": found.name}
         writer.take_on(folder, cells, version=0, author=author or getpass.getuser(), time=now()).sound()
 
-    _tell(looking.job(_written(store, demo, as_json, act), job), as_json)
+    _tell(looking.job(written(store, demo, as_json, act), job), as_json)
 
 
 @app.command()
@@ -117,7 +118,7 @@ def move(
         by = author or getpass.getuser()
         writer.move(folder, known, stage, version=known.version, note=note, author=by, time=now()).sound()
 
-    _tell(looking.job(_written(store, demo, as_json, act), job), as_json)
+    _tell(looking.job(written(store, demo, as_json, act), job), as_json)
 
 
 @app.command()
@@ -140,7 +141,7 @@ def deposit(
         by = author or getpass.getuser()
         writer.deposit(folder, known, cells, version=known.version, author=by, time=now()).sound()
 
-    _tell(looking.job(_written(store, demo, as_json, act), job), as_json)
+    _tell(looking.job(written(store, demo, as_json, act), job), as_json)
 
 
 @stock_app.command("show")
@@ -173,7 +174,7 @@ def put_stock(
             folder, (known.maker, known.number), place, quantity, version=version, author=by, time=now()
         ).sound()
 
-    desk = _written(store, demo, as_json, act)
+    desk = written(store, demo, as_json, act)
     _tell_stock(looking.stock(desk, part), looking.prices(desk, part), as_json)
 
 
@@ -202,7 +203,7 @@ def put_price(
             folder, (known.maker, known.name), condition, cells, version=version, author=by, time=now()
         ).sound()
 
-    desk = _written(store, demo, as_json, act)
+    desk = written(store, demo, as_json, act)
     _tell_stock(looking.stock(desk, part), looking.prices(desk, part), as_json)
 
 

@@ -18,6 +18,7 @@ from api.cli import (
     pushing,
     serving,
     sheeting,
+    shop,
     yard,
 )
 
@@ -61,6 +62,7 @@ app.add_typer(bench.app, name="core")
 app.add_typer(yard.app, name="shelf")
 app.add_typer(jobs.app, name="job")
 app.add_typer(jobs.stock_app, name="stock")
+app.add_typer(shop.app, name="shop")
 app.add_typer(keys.app, name="key")
 
 

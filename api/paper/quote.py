@@ -1,26 +1,44 @@
-"""A written quote from a checked plan: parts, labour, work done elsewhere, tax, deposit; and what a core is credited.
+"""A written quote from a checked plan: parts, labour, work done elsewhere, tax, deposit, and how long it holds.
 
-Money is in minor units throughout; a share of an amount is rounded half up to the minor unit, once.
+What is typed in counts; where nothing is, the shop's own figure; where there is none, it is not set, and the quote
+says so. Money is in minor units throughout.
 """
 
-import re
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from datetime import date, timedelta
-from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
+from decimal import Decimal, InvalidOperation
 from typing import Final
 
 from api.pages.wording import _
+from api.paper.credit import share
+from api.words import spoken
 from graph.errors import BadQuestion
+from graph.model.figures import SUBLET, TAX, VALIDITY, Figure, ShopFigures
 from graph.model.plan import CostLine, Plan
+from ontology.currencies import read_money
+from ontology.quantities import Unreadable
 
 WORK: Final = ("labour", "service")
-_GRADE: Final = re.compile(r"([A-Za-z0-9]+)\s*[:=]\s*(\d+(?:\.\d+)?)\s*%?")
+LONGEST: Final = 365
+"""Days for which a quote holds at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Typed:
+    """What was typed in at the counter; empty: nothing. `prices`: of work done elsewhere, by its name."""
+
+    tax: str = ""
+    valid: str = ""
+    sublet: tuple[str, ...] = ()
+    prices: Mapping[str, str] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
 class Quote:
-    """The addends by where they stand; `tax` and `total` are None when no rate was given."""
+    """The addends by where they stand; `tax` and `total` are None when no rate is set, `valid_until` is empty when no
+    days are. `taken`: the shop's own figures that are in it; `typed`: the names of the work whose price was typed in.
+    """
 
     parts: tuple[CostLine, ...]
     labour: tuple[CostLine, ...]
@@ -32,53 +50,84 @@ class Quote:
     deposit: int
     at_least: bool
     valid_until: str
+    taken: tuple[Figure, ...]
+    typed: tuple[str, ...]
 
 
-def quote_of(plan: Plan, *, sublet: Sequence[str] = (), tax: str = "", day: str = "", valid_days: int = 14) -> Quote:
-    """The quote. `sublet`: names of the work that is done elsewhere; `tax`: a rate in per cent, empty: not stated.
+def quote_of(plan: Plan, figures: ShopFigures, typed: Typed, *, day: str) -> Quote:
+    """The quote. Work done elsewhere costs what was typed in or is on record for it, never the shop's own hours.
 
     Raises
     ------
     BadQuestion
-        A rate, day or name of work that cannot be; all are named.
+        A rate, day, price or name of work that cannot be; all are named.
     """
     faults: list[str] = []
-    rate = _rate(tax, faults)
-    until = _until(day, valid_days, faults)
+    taken: list[Figure] = []
+    rate = _rate(typed.tax, figures, taken, faults)
+    until = _until(day, typed.valid, figures, taken, faults)
     work = [c for c in plan.costs if c.kind in WORK]
-    strangers = [name for name in sublet if name not in {c.what for c in work}]
+    strangers = [name for name in typed.sublet if name not in {c.what for c in work}]
     faults += [_("there is no work called %(name)s in this plan") % {"name": repr(name)} for name in strangers]
+    own = [c for c in plan.costs if c.what not in typed.sublet or c.kind not in WORK]
+    away = [_away(c, plan, figures, typed, taken, faults) for c in work if c.what in typed.sublet]
     if faults:
         raise BadQuestion("; ".join(faults), fix=_("mend what is named and ask again"))
-    away = tuple(c for c in work if c.what in sublet)
-    taxed = None if rate is None else share(plan.cost, rate)
+    lines = [*own, *away]
+    net = sum(c.amount or 0 for c in lines)
+    taxed = None if rate is None else share(net, rate)
     return Quote(
-        tuple(c for c in plan.costs if c.kind not in WORK),
-        tuple(c for c in work if c.what not in sublet),
-        away,
-        plan.cost,
+        tuple(c for c in own if c.kind not in WORK),
+        tuple(c for c in own if c.kind in WORK),
+        tuple(away),
+        net,
         rate,
         taxed,
-        None if taxed is None else plan.cost + taxed,
+        None if taxed is None else net + taxed,
         plan.deposits,
-        plan.at_least,
+        any(c.amount is None for c in lines),
         until,
+        tuple(taken),
+        tuple(c.what for c in away if typed.prices.get(c.what, "").strip()),
     )
 
 
-def share(amount: int, percent: Decimal) -> int:
-    """A percentage of an amount, rounded half up to the minor unit.
-
-    >>> share(146240, Decimal("19")), share(105, Decimal("50"))
-    (27786, 53)
-    """
-    return int((Decimal(amount) * percent / 100).quantize(Decimal(1), ROUND_HALF_UP))
+def work_named(plan: Plan) -> dict[str, str]:
+    """The operation behind each line of work, by the line's name; what is no operation is left out."""
+    steps = ((f"{s.label} ({spoken(s.seat)})" if s.seat else s.label, s.operation) for s in plan.steps)
+    return dict(steps)
 
 
-def _rate(text: str, faults: list[str]) -> Decimal | None:
+def sublet_price(plan: Plan, figures: ShopFigures, what: str) -> Figure | None:
+    """What is on record for a line of work that is sent out; None: nothing, or in another currency."""
+    found = figures.one(SUBLET, work_named(plan).get(what, ""))
+    return found if found is not None and found.currency == plan.currency else None
+
+
+def _away(
+    line: CostLine, plan: Plan, figures: ShopFigures, typed: Typed, taken: list[Figure], faults: list[str]
+) -> CostLine:
+    text = typed.prices.get(line.what, "").strip()
+    if text:
+        try:
+            return CostLine(line.what, line.kind, line.seat, read_money(text, plan.currency), line.quantity)
+        except Unreadable as error:
+            faults.append(_("the price of %(what)s: %(wrong)s") % {"what": line.what, "wrong": error})
+    found = sublet_price(plan, figures, line.what)
+    if found is None:
+        return CostLine(line.what, line.kind, line.seat, None, line.quantity)
+    taken.append(found)
+    return CostLine(line.what, line.kind, line.seat, found.price, line.quantity, found.as_of)
+
+
+def _rate(text: str, figures: ShopFigures, taken: list[Figure], faults: list[str]) -> Decimal | None:
     plain = text.strip().removesuffix("%").strip().replace(",", ".")
     if not plain:
-        return None
+        found = figures.one(TAX)
+        if found is None:
+            return None
+        taken.append(found)
+        return Decimal(found.percent)
     try:
         rate = Decimal(plain)
     except InvalidOperation:
@@ -89,61 +138,21 @@ def _rate(text: str, faults: list[str]) -> Decimal | None:
     return rate
 
 
-def _until(day: str, valid_days: int, faults: list[str]) -> str:
+def _until(day: str, valid: str, figures: ShopFigures, taken: list[Figure], faults: list[str]) -> str:
+    text = valid.strip()
+    found = None if text else figures.one(VALIDITY)
+    if found is not None and found.days is not None:
+        taken.append(found)
+        days = found.days
+    elif not text:
+        return ""
+    elif text.isascii() and text.isdigit() and len(text) < 5 and 1 <= int(text) <= LONGEST:
+        days = int(text)
+    else:
+        faults.append(_("%(text)s is no number of days from 1 to %(most)s") % {"text": repr(valid), "most": LONGEST})
+        return ""
     try:
-        return (date.fromisoformat(day) + timedelta(days=valid_days)).isoformat()
+        return (date.fromisoformat(day) + timedelta(days=days)).isoformat()
     except (ValueError, OverflowError):
         faults.append(_("%(day)s is no day") % {"day": repr(day)})
         return ""
-
-
-@dataclass(frozen=True, slots=True)
-class Credit:
-    """What comes back for a core: the share of its deposit that its grade earns; None: not known."""
-
-    grade: str
-    percent: Decimal | None
-    deposit: int | None
-    amount: int | None
-    sentence: str
-
-
-def grading_rule(text: str) -> dict[str, Decimal]:
-    """A shop's rule as it is written: "A: 100, B: 75, C: 40", each grade with its share of the deposit in per cent.
-
-    Raises
-    ------
-    BadQuestion
-        No such list, a grade named twice, or a share beyond 100.
-
-    >>> grading_rule("A: 100, B: 75%")
-    {'A': Decimal('100'), 'B': Decimal('75')}
-    """
-    rule: dict[str, Decimal] = {}
-    for piece in filter(str.strip, re.split(r"[,;\n]", text)):
-        match = _GRADE.fullmatch(piece.strip())
-        grade = match[1].upper() if match else ""
-        if match is None or grade in rule or Decimal(match[2]) > 100:
-            raise BadQuestion(
-                _("%(piece)s is no grade with its share") % {"piece": repr(piece.strip())},
-                fix=_("write each grade once with a share from 0 to 100, as in A: 100, B: 75, C: 40"),
-            )
-        rule[grade] = Decimal(match[2])
-    return rule
-
-
-def credit_of(grade: str, deposit: int | None, rule: dict[str, Decimal]) -> Credit:
-    """What the rule gives for this grade; nothing is assumed for a grade or a deposit that is not known."""
-    percent = rule.get(grade.strip().upper()) if grade.strip() else None
-    missing = []
-    if not grade.strip():
-        missing.append(_("the core's grade"))
-    elif percent is None:
-        missing.append(_("the share for grade %(grade)s") % {"grade": grade})
-    if deposit is None:
-        missing.append(_("the deposit"))
-    if missing or percent is None or deposit is None:
-        return Credit(
-            grade or _("not known"), percent, deposit, None, _("Not known: %(what)s.") % {"what": ", ".join(missing)}
-        )
-    return Credit(grade, percent, deposit, share(deposit, percent), "")

@@ -5,15 +5,18 @@ from collections.abc import Sequence
 from api.pages.terms import SECTIONS, days, money, word
 from api.pages.wording import _
 from api.paper.codes import code128_bare, for_paper, qr_svg
-from api.paper.quote import Credit, Quote
+from api.paper.credit import Credit
+from api.paper.figures import figure_value, on_record, quote_ground
+from api.paper.quote import Quote
 from api.paper.slip import Slip, Table
 from api.text.pick import PAID
 from api.words import named, spoken
 from graph.desk.matching import Against
 from graph.model.bench import CoreRecord, Decision
+from graph.model.figures import Figure, HourlyRate
 from graph.model.picking import PickLine, PickList
 from graph.model.plan import CostLine, Plan, PlanAnswer
-from graph.model.record import Rate, Snapshot
+from graph.model.record import Snapshot
 
 
 def _foot(snapshot: Snapshot, day: str) -> str:
@@ -79,7 +82,7 @@ def quote_slip(
     plan: Plan,
     quote: Quote,
     against: Sequence[Against],
-    rates: Sequence[Rate],
+    rates: Sequence[HourlyRate],
     *,
     customer: str,
     shop: str,
@@ -94,7 +97,7 @@ def quote_slip(
     heads = (_("what"), _("qty"), _("price as of"), _("amount"))
     sums = [(_("Net"), money(quote.net, plan.currency, at_least=quote.at_least))]
     if quote.rate is None:
-        sums.append((_("Tax"), _("rate not stated; not in this sum")))
+        sums.append((_("Tax"), _("rate not set; not in this sum")))
     else:
         sums.append(
             (_("Tax, %(rate)s %%") % {"rate": quote.rate}, money(quote.tax, plan.currency, at_least=quote.at_least))
@@ -108,7 +111,12 @@ def quote_slip(
     lasting = tuple(f"{s.label} ({spoken(s.seat)})" for s in plan.steps if s.target is not None and not s.reversible)
     return Slip(
         _("Quote"),
-        _head((_("from"), shop), (_("for"), customer), (_("date"), day), (_("valid until"), quote.valid_until)),
+        _head(
+            (_("from"), shop),
+            (_("for"), customer),
+            (_("date"), day),
+            (_("valid until"), quote.valid_until or _("not set")),
+        ),
         answer.sentence,
         (
             Table(_("Core, parts and small things"), heads, rows(quote.parts), 1),
@@ -129,32 +137,13 @@ def quote_slip(
                 ),
             ),
             (_("What it will not do"), _will_not(against)),
-            (_("Where the figures come from"), _figures(quote, rates)),
+            (_("Where the figures come from"), quote_ground(quote, rates)),
             (_("Check, and with whom"), tuple(dict.fromkeys(c.text for c in plan.cautions if c.code != "operation"))),
         ),
         f"{named(question.core)} · {named(question.build)} · {named(question.engine)} · "
         + _foot(answer.snapshot, day),
         (_("accepted by"), _("date")),
     )
-
-
-def _figures(quote: Quote, rates: Sequence[Rate]) -> tuple[str, ...]:
-    """What is on record, and what somebody typed."""
-    hourly = ", ".join(f"{rate.name} {money(rate.per_hour, rate.currency)}" for rate in rates)
-    lines = [
-        _("Parts: prices on record, each as of its day."),
-        _("Work: times on record, at the rates on record for an hour: %(rates)s.") % {"rates": hourly}
-        if hourly
-        else _("Work: no rate for an hour is on record."),
-    ]
-    if quote.sublet:
-        lines.append(
-            _("Work done elsewhere: chosen at the counter, at the shop's own rates; no other price is on record.")
-        )
-    if quote.rate is not None:
-        lines.append(_("Tax rate: typed in at the counter."))
-    lines.append(_("Days of validity: typed in at the counter."))
-    return tuple(lines)
 
 
 def _will_not(against: Sequence[Against]) -> tuple[str, ...]:
@@ -185,8 +174,10 @@ def _will_not(against: Sequence[Against]) -> tuple[str, ...]:
     return (*worse, *unknown, promise)
 
 
-def credit_slip(record: CoreRecord, worth: Credit, rule: str, *, customer: str, shop: str, day: str) -> Slip:
-    """What comes back for a core."""
+def credit_slip(
+    record: CoreRecord, worth: Credit, rule: str, shares: Sequence[Figure], *, customer: str, shop: str, day: str
+) -> Slip:
+    """What comes back for a core. `rule`: as it was typed in; `shares`: the shop's own rule, if none was."""
     amount = money(worth.amount, record.currency) if worth.amount is not None else _("not known")
     said = (
         _("For core %(tag)s, grade %(grade)s, %(amount)s of the deposit come back.")
@@ -202,6 +193,14 @@ def credit_slip(record: CoreRecord, worth: Credit, rule: str, *, customer: str, 
         (_("Grade"), worth.grade),
         (_("Share for this grade"), _("not known") if worth.percent is None else f"{worth.percent} %"),
     )
+    if rule.strip():
+        ground: tuple[str, ...] = (_("typed in at the counter: %(rule)s") % {"rule": rule},)
+    else:
+        ground = tuple(
+            _("grade %(grade)s: %(figure)s, %(word)s")
+            % {"grade": one.of, "figure": figure_value(one), "word": on_record(one)}
+            for one in shares
+        ) or (_("not set, and none was typed in"),)
     return Slip(
         _("Core credit"),
         _head((_("from"), shop), (_("for"), customer or record.customer), (_("date"), day)),
@@ -209,12 +208,7 @@ def credit_slip(record: CoreRecord, worth: Credit, rule: str, *, customer: str, 
         (Table(_("How it comes about"), ("", ""), rows, 1),),
         ((_("Credit"), amount),),
         (
-            (
-                _("The rule"),
-                (_("typed in at the counter, since none is on record: %(rule)s") % {"rule": rule},)
-                if rule.strip()
-                else (_("none is on record, and none was typed in"),),
-            ),
+            (_("The rule"), ground),
             (_("Open"), (worth.sentence,) if worth.sentence else ()),
             (
                 _("As found"),
@@ -230,6 +224,7 @@ def claim_slip(
     record: CoreRecord,
     found: Sequence[Decision],
     *,
+    terms: Sequence[str],
     job: str,
     complaint: str,
     hours: str,
@@ -237,7 +232,7 @@ def claim_slip(
     shop: str,
     day: str,
 ) -> Slip:
-    """A claim: the complaint in the customer's words, and the findings in the bench's."""
+    """A claim: the complaint in the customer's words, the findings in the bench's, and the shop's `terms`."""
     rows = tuple((spoken(d.seat), named(d.part), word(d.outcome), d.reason) for d in found)
     sizes = tuple(
         (
@@ -266,6 +261,7 @@ def claim_slip(
                 _("Not looked at"),
                 () if rows or sizes else (_("Nothing was found or measured yet; strip and measure first."),),
             ),
+            (_("The shop's warranty"), tuple(terms)),
             (
                 _("To be settled by a person"),
                 (_("Cause of the failure, and whether it lies in the unit, its oil, its air or the engine."),

@@ -15,6 +15,7 @@ from api.pages import (
     intake,
     paper,
     pick,
+    shop,
     signing,
 )
 from api.pages.frame import Count, Text, page, templates, trouble
@@ -29,6 +30,7 @@ for part in (
     signing,
     pick,
     paper,
+    shop,
     charts,
     claims,
     changes,

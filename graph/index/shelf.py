@@ -1,4 +1,5 @@
-"""The shelf at one change set, read live from the ledger: cores and readings, stock, prices, rates."""
+"""The shelf at one change set, read live from the ledger: cores and readings, stock, prices, rates,
+the shop's figures."""
 
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
@@ -7,6 +8,7 @@ from graph.errors import NotFound
 from graph.index import records
 from graph.index.catalogue import Catalogue
 from graph.index.records import Row
+from graph.ledger.chain import ChangeSet
 from graph.ledger.ledger import Ledger
 from graph.ledger.reading import Held
 from graph.model.claim import Claim, Rank
@@ -77,6 +79,11 @@ class Shelf:
             rows = reading.shelf_history(self.n, (name,), subjects)
             return tuple(h for h in rows if h.to_n is None or h.to_n > self.n)
 
+    def written_since(self, n: int) -> frozenset[str]:
+        """The sheets, of either clock, that were written after change set `n` up to now."""
+        with self._ledger.reading() as reading:
+            return reading.written_between(n, self.n)
+
     def stock(self, part: str) -> tuple[Stock, ...]:
         """What is on hand of a part, by place."""
         return self.stocks([part]).get(part, ())
@@ -105,8 +112,30 @@ class Shelf:
         for one in held:
             row = _row(one.statement)
             by_key.setdefault((row.key("part", "maker", "number"), row.text("condition") or "new"), []).append(one)
-        found = {key: _price_on(rows, self.n, day) for key, rows in by_key.items()}
-        return {key: price for key, price in found.items() if price is not None}
+        found = {key: _on(rows, self.n, day) for key, rows in by_key.items()}
+        return {key: records.price_of(_row(one.statement)) for key, one in found.items() if one is not None}
+
+    def figures(self, day: str = "") -> tuple[tuple[Held, ChangeSet, int], ...]:
+        """The shop's figures that hold on a day (empty: those said last), by key, each with the change set that said
+        it and the number of the one that said the last word on that key. Dated like prices."""
+        return self._said("figures", day)
+
+    def rates_said(self) -> tuple[tuple[Held, ChangeSet, int], ...]:
+        """The labour rates that hold, by name, in the same form."""
+        return self._said("rates", "")
+
+    def _said(self, sheet: str, day: str) -> tuple[tuple[Held, ChangeSet, int], ...]:
+        by_key: dict[tuple[str, ...], list[Held]] = {}
+        made = []
+        with self._ledger.reading() as reading:
+            for held in reading.shelf_history(self.n, (sheet,), [""]):
+                by_key.setdefault(held.statement.key, []).append(held)
+            for _key, rows in sorted(by_key.items()):
+                one = _on(rows, self.n, day)
+                live = [held.from_n for held in rows if held.to_n is None or held.to_n > self.n]
+                if one is not None:
+                    made.append((one, reading.change_set(one.from_n), max(live)))
+        return tuple(made)
 
     def rates(self) -> tuple[Rate, ...]:
         """The labour rates, by name."""
@@ -120,15 +149,14 @@ def _row(statement: Statement) -> Row:
     return Row(statement.sheet, statement.id, said["fields"], said["evidence"])
 
 
-def _price_on(held: list[Held], n: int, day: str) -> Price | None:
-    """The price that holds, or going back the one it replaced, until one is dated on the day or before."""
+def _on(held: list[Held], n: int, day: str) -> Held | None:
+    """The row that holds, or going back the one it replaced, until one is dated (`as_of`) on the day or before."""
     holding = [h for h in held if h.to_n is None or h.to_n > n]
     seen = len(held)
     while holding and seen:
         latest = max(holding, key=lambda h: (str(h.statement.fields.get("as_of", "")), h.from_n))
-        price = records.price_of(_row(latest.statement))
-        if not day or price.as_of <= day:
-            return price
+        if not day or str(latest.statement.fields.get("as_of", "")) <= day:
+            return latest
         holding = [h for h in held if h.to_n == latest.from_n and h is not latest]
         seen -= 1
     return None

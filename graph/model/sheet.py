@@ -96,6 +96,7 @@ EFFECTS: Final = (
 )  # fmt: skip
 STAGES: Final = ("received", "stripped", "measured", "cut", "balanced", "tested", "boxed", "collected")
 DEPOSIT_WAYS: Final = ("taken", "returned", "kept")
+FIGURES: Final = ("credit", "sublet", "tax", "validity", "warranty")
 DEMAND_TYPES: Final = ("same", "at_least", "at_most", "between", "one_of", "keep")
 
 EVIDENCE: Final = (
@@ -584,6 +585,21 @@ SHEETS: Final = (
         "rates",
         (_k("name"), _n("per_hour", "money"), _n("currency")),
         "labour rates",
+        clock="shelf",
+    ),
+    Sheet(
+        "figures",
+        (
+            _k("figure", "choice", of=FIGURES),
+            _o("of", "text"),  # credit: the grade; sublet: the operation; else empty
+            _c("percent", "amount", of=("ratio", "%")),  # credit: of the deposit; tax: of the sum
+            _c("price", "money"),  # sublet
+            _c("currency"),
+            _c("days", "count"),  # validity of a quote; warranty from the hand-over
+            _n("as_of", "date"),
+            _c("who", "text"),
+        ),
+        "what the shop's papers take: shares by grade, work sent out, tax, validity, warranty; no value: not set",
         clock="shelf",
     ),
     Sheet(

@@ -2,7 +2,9 @@
 
 from graph.publish.checking import CheckReport, Reading, Spool, check
 from graph.publish.entering import Entered, accept, check_rows, enter, enter_core, enter_found, enter_reading
+from graph.publish.figuring import put_figure, put_rate
 from graph.publish.files import PublishReport, publish
+from graph.publish.photographing import add_photo, enter_core_with_photo
 from graph.publish.signing import sign, take_back
 from graph.publish.staged import TAKEN_BACK, check_staged, commit_staged
 from graph.publish.trial import tried
@@ -19,6 +21,7 @@ __all__ = [
     "Reading",
     "Spool",
     "accept",
+    "add_photo",
     "check",
     "check_rows",
     "check_staged",
@@ -26,13 +29,16 @@ __all__ = [
     "deposit",
     "enter",
     "enter_core",
+    "enter_core_with_photo",
     "enter_found",
     "enter_reading",
     "move",
     "promise",
     "publish",
     "publish_statements",
+    "put_figure",
     "put_price",
+    "put_rate",
     "put_stock",
     "record",
     "sign",

@@ -32,7 +32,7 @@ def put_stock(
     maker, number = part
     cells = {"maker": maker, "number": number, "place": place, "quantity": str(quantity), "date": time.rstrip("Z")}
     title = f"stock of {maker} {number}: {quantity}" + (f" at {place}" if place else "")
-    guard = _versions("stock", (maker, number, place), version, f"the stock of {maker} {number} there")
+    guard = versions("stock", (maker, number, place), version, f"the stock of {maker} {number} there")
     return enter(store, "stock", [cells], author=author, time=time, title=title, guard=guard)
 
 
@@ -185,7 +185,9 @@ def _stage_row(job: str, step: int, stage: str, who: str, time: str, note: str) 
     return Statement("job_stages", fields, Evidence(date=time.rstrip("Z"), note=note))
 
 
-def _versions(sheet: str, key: Sequence[str], version: int, what: str) -> Guard:
+def versions(sheet: str, key: Sequence[str], version: int, what: str) -> Guard:
+    """Holds a write to the version of one key that the writer saw; 0: there was nothing."""
+
     def guard(reading: Reading) -> None:
         _hold(what, max(reading.live_since(sheet, key).values(), default=0), version)
 

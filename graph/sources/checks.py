@@ -12,8 +12,11 @@ from typing import Any, Final
 from graph.model.finding import Finding, Origin
 from graph.model.sheet import BY_NAME
 from graph.rules.reliability import reliability
+from graph.sources.belonging import Belonging
 from graph.sources.circles import circles
 from graph.sources.codes import Fault, finding
+from graph.sources.figures import check_figure
+from graph.sources.gaps import check_gap
 from graph.sources.known import NUMBERED
 from graph.sources.operations import Operations
 from graph.sources.rows import Line, check_sizes
@@ -21,7 +24,7 @@ from graph.sources.rules import check_joint, check_rule, is_quoted
 from graph.sources.things import Things, near
 from ontology.quantities import shown
 
-SPILLED: Final = {"prices": ("price",), "rates": ("per_hour",), "cores": ("book_value",)}
+SPILLED: Final = {"prices": ("price",), "rates": ("per_hour",), "figures": ("price",), "cores": ("book_value",)}
 KEYS: Final = {name: sheet.key for name, sheet in BY_NAME.items()}
 UNIT: Final = "unit"
 """The seat of a reading that is about the assembled unit, such as its end play."""
@@ -34,6 +37,7 @@ class Checks:
     def __init__(self, things: Things) -> None:
         self.things = things
         self.operations = Operations(things)
+        self._belonging = Belonging(things)
         self._seen: dict[str, dict[int, int]] = {}
         self._claims = Claims()
         self._edges: dict[str, dict[tuple[Any, Any], Origin]] = {"supersession": {}, "kits": {}, "kinds": {}}
@@ -43,7 +47,8 @@ class Checks:
         self._by_sheet: dict[str, Callable[[Line], None]] = {
             "kinds": self._kind,
             "joints": lambda line: check_joint(line, things),
-            "rules": lambda line: check_rule(line, things),
+            "rules": self._rule,
+            "values": self._belonging.value,
             "units": self._unit,
             "unit_seats": self._unit_seat,
             "found_parts": self._found_part,
@@ -58,6 +63,7 @@ class Checks:
             "fitments": self._fitment,
             "weaknesses": self._weakness,
             "features": self._feature,
+            "figures": lambda line: check_figure(line, things),
         }
 
     def row(self, line: Line) -> None:
@@ -66,6 +72,7 @@ class Checks:
         self._key(line)
         if line.readings:
             check_sizes(line)
+        check_gap(line)
         check = self._by_sheet.get(sheet)
         if check:
             check(line)
@@ -95,6 +102,11 @@ class Checks:
                 line.report("kind-cycle", "parent", circle=kind)
             self._edges["kinds"][kind, parent] = line.at("parent")
 
+    def _rule(self, line: Line) -> None:
+        check_rule(line, self.things)
+        if not line.faulty:
+            self._belonging.rule(line.fields)
+
     def _unit(self, line: Line) -> None:
         fields = line.fields
         if not {"maker", "unit", "layout"} & line.bad:
@@ -109,24 +121,35 @@ class Checks:
         words = self.things.words("units", unit) or {}
         self._filled.setdefault(unit, set()).add(fields.get("seat", ""))
         self._seat(line, words.get("layout", ""), part=("part_maker", "part_number"))
+        seats = self.things.layout(words.get("layout", ""))
+        takes = seats.quantities.get(fields.get("seat", "")) if seats else None
+        if takes is not None and fields.get("quantity", takes) != takes:
+            line.report("quantity-not-the-seat-s", "quantity", layout=words.get("layout", ""), takes=takes)
 
     def _found_part(self, line: Line) -> None:
         self._seat(line, self._layout_of_core(line), part=("part_maker", "part_number"))
 
     def _reading(self, line: Line) -> None:
         if line.fields.get("seat") != UNIT:
-            self._seat(line, self._layout_of_core(line))
+            unit = self._unit_of_core(line)
+            layout = self._layout_of(unit)
+            self._seat(line, layout)
+            seated = self.things.known.row("unit_seats", (*unit, line.fields.get("seat", ""))) or {}
+            self._belonging.reading(line, layout, (seated.get("part_maker", ""), seated.get("part_number", "")))
 
     def _layout_of_core(self, line: Line) -> str:
+        return self._layout_of(self._unit_of_core(line))
+
+    def _layout_of(self, unit: tuple[str, str]) -> str:
+        return (self.things.words("units", unit) or {}).get("layout", "") if unit[1] else ""
+
+    def _unit_of_core(self, line: Line) -> tuple[str, str]:
         core = self.things.words("cores", (line.fields.get("tag", ""),)) or {}
         number = core.get("as_built_unit", "")
-        if not number:
-            return ""
         try:
-            unit = self.things.resolve("units", core.get("as_built_maker", ""), number)
+            return self.things.resolve("units", core.get("as_built_maker", ""), number) if number else ("", "")
         except Fault:
-            return ""  # the core's own row says so
-        return (self.things.words("units", unit) or {}).get("layout", "")
+            return "", ""  # the core's own row says so
 
     def _seat(self, line: Line, layout: str, part: tuple[str, str] | None = None) -> None:
         seats = self.things.layout(layout)
@@ -227,9 +250,9 @@ class Checks:
 
     def end(self) -> Iterator[Finding]:
         """What only the whole shows."""
-        yield from self._circles("kinds", "kind-cycle", self._known_kinds())
-        yield from self._circles("supersession", "supersession-cycle", self._known_supersession())
-        yield from self._circles("kits", "kit-cycle", self._known_kits())
+        yield from self._circles("kinds", "kind-cycle", self._known_kinds)
+        yield from self._circles("supersession", "supersession-cycle", self._known_supersession)
+        yield from self._circles("kits", "kit-cycle", self._known_kits)
         yield from self.operations.end()
         for (maker, unit), (layout, origin, written) in self._units.items():
             seats = self.things.layout(layout)
@@ -240,11 +263,11 @@ class Checks:
                 if seat not in (filled or ()) and self.things.known.row("unit_seats", (maker, unit, seat)) is None:
                     yield finding("unit-lacks-seat", origin, written, seat=seat, layout=layout)
 
-    def _circles(self, sheet: str, code: str, known: list[tuple[Any, Any]]) -> Iterator[Finding]:
+    def _circles(self, sheet: str, code: str, known: Callable[[], list[tuple[Any, Any]]]) -> Iterator[Finding]:
         edges = self._edges[sheet]
         if not edges:
             return
-        for circle in circles([*edges, *known]):
+        for circle in circles([*edges, *known()]):
             inside = set(circle)
             ours = [origin for (a, b), origin in edges.items() if a in inside and b in inside]
             if ours:

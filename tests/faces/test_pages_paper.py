@@ -17,9 +17,13 @@ from starlette.testclient import TestClient
 
 from api.app import create_app
 from api.paper.codes import code128_svg, for_paper, qr_svg
-from api.paper.quote import credit_of, grading_rule, quote_of, share
+from api.paper.credit import credit_of, grading_rule, share
+from api.paper.quote import Typed, quote_of
 from graph.desk import Desk
+from graph.desk.figures import shop_figures
 from graph.errors import BadQuestion
+from graph.model.figures import Figure, ShopFigures
+from graph.model.plan import Plan
 
 DAY = "2026-11-20"
 QUERY = {"core": "HB-017", "build": "larger-wheels", "engine": "BR6-C", "plan": "1", "as_of": DAY}
@@ -81,23 +85,78 @@ def test_shares_are_rounded_half_up_to_the_minor_unit() -> None:
     assert share(149, Decimal(1)) == 1
 
 
-def test_a_quote_adds_up_and_says_what_it_is_not_told(demo_desk: Desk) -> None:
-    plan = demo_desk.plan("HB-017", "larger-wheels", "BR6-C", day=DAY).plans[0]
-    away = next(c.what for c in plan.costs if c.what.startswith("balance the core"))
-    quote = quote_of(plan, sublet=[away], tax="19 %", day=DAY, valid_days=14)
+@pytest.fixture(scope="module")
+def way(demo_desk: Desk) -> Plan:
+    """The demo's tour: one cheapest way."""
+    return demo_desk.plan("HB-017", "larger-wheels", "BR6-C", day=DAY).plans[0]
+
+
+def nothing_set(desk: Desk, *figures: Figure) -> ShopFigures:
+    """A shop that has set nothing but these."""
+    return ShopFigures(figures, (), DAY, desk.snapshot)
+
+
+def sublet_at(price: int, currency: str = "EUR") -> Figure:
+    return Figure(
+        "sublet", "core-balance", "balance the core at speed", "", price, currency, None, "2026-02-16", "ina",
+        "2026-02-16T08:00:00Z", 3, 3, "",
+    )  # fmt: skip
+
+
+def test_a_quote_adds_up_and_says_what_it_is_not_told(demo_desk: Desk, way: Plan) -> None:
+    away = next(c for c in way.costs if c.what.startswith("balance the core"))
+    typed = Typed(tax="19 %", valid="14", sublet=(away.what,), prices={away.what: "95"})
+    quote = quote_of(way, nothing_set(demo_desk), typed, day=DAY)
     lines = [*quote.parts, *quote.labour, *quote.sublet]
-    assert sum(line.amount or 0 for line in lines) == plan.cost == quote.net
-    assert [line.what for line in quote.sublet] == [away]
+    assert sum(line.amount or 0 for line in lines) == quote.net
+    assert quote.net == way.cost - (away.amount or 0) + 9500  # 95.00 in place of the shop's own hours
+    assert [(line.what, line.amount) for line in quote.sublet] == [(away.what, 9500)]
     assert quote.total == quote.net + (quote.tax or 0)
     assert quote.valid_until == "2026-12-04"  # 20 November and 14 days: November has 30
-    assert quote_of(plan, day=DAY).total is None
+    plain = quote_of(way, nothing_set(demo_desk), Typed(), day=DAY)
+    assert (plain.total, plain.valid_until, plain.net, plain.at_least) == (None, "", way.cost, way.at_least)
+
+
+def test_work_sent_out_without_a_price_is_never_priced_by_the_shops_own_hours(demo_desk: Desk, way: Plan) -> None:
+    away = next(c for c in way.costs if c.what.startswith("balance the core"))
+    sent = Typed(sublet=(away.what,))
+    for figures in (nothing_set(demo_desk), nothing_set(demo_desk, sublet_at(9500, "CHF"))):  # nothing is converted
+        quote = quote_of(way, figures, sent, day=DAY)
+        assert quote.sublet[0].amount is None
+        assert quote.at_least
+        assert quote.net == way.cost - (away.amount or 0)
+    known = quote_of(way, nothing_set(demo_desk, sublet_at(9500)), sent, day=DAY)
+    assert (known.sublet[0].amount, known.sublet[0].as_of, known.at_least) == (9500, "2026-02-16", False)
+    assert [one.of for one in known.taken] == ["core-balance"]
+    typed = Typed(sublet=(away.what,), prices={away.what: "80.5"})
+    over = quote_of(way, nothing_set(demo_desk, sublet_at(9500)), typed, day=DAY)
+    assert (over.sublet[0].amount, over.taken, over.typed) == (8050, (), (away.what,))
+
+
+def test_a_quote_takes_the_shops_figures_of_its_day_and_says_which(demo_desk: Desk, way: Plan) -> None:
+    """The demo's sheet `figures` (demo_graph/workbook/figures.csv): 19 per cent and 14 days since 5 January."""
+    quote = quote_of(way, shop_figures(demo_desk, DAY), Typed(), day=DAY)
+    assert (quote.rate, quote.valid_until) == (Decimal(19), "2026-12-04")
+    assert quote.total == quote.net + share(quote.net, Decimal(19))
+    before = quote_of(way, shop_figures(demo_desk, "2026-01-04"), Typed(), day="2026-01-04")
+    assert (before.rate, before.total, before.valid_until) == (None, None, "")
+    typed = quote_of(way, shop_figures(demo_desk, DAY), Typed(tax="7", valid="3"), day=DAY)
+    assert (typed.rate, typed.valid_until, typed.taken) == (Decimal(7), "2026-11-23", ())
 
 
 @pytest.mark.parametrize("tax", ["-1", "101", "nan", "Infinity", "a fifth"])
-def test_a_tax_rate_that_is_none_is_refused(demo_desk: Desk, tax: str) -> None:
-    plan = demo_desk.plan("HB-017", "larger-wheels", "BR6-C", day=DAY).plans[0]
+def test_a_tax_rate_that_is_none_is_refused(demo_desk: Desk, way: Plan, tax: str) -> None:
     with pytest.raises(BadQuestion):
-        quote_of(plan, tax=tax, day=DAY)
+        quote_of(way, nothing_set(demo_desk), Typed(tax=tax), day=DAY)
+
+
+def test_everything_that_was_typed_wrong_is_named_at_once(demo_desk: Desk, way: Plan) -> None:
+    away = next(c.what for c in way.costs if c.what.startswith("balance the core"))
+    typed = Typed(tax="much", valid="0", sublet=(away, "polish"), prices={away: "a lot"})
+    with pytest.raises(BadQuestion) as told:
+        quote_of(way, nothing_set(demo_desk), typed, day=DAY)
+    for wrong in ("'much'", "'0'", "'polish'", f"the price of {away}"):
+        assert wrong in told.value.message
 
 
 def test_a_core_credit_follows_the_rule_and_assumes_nothing() -> None:
@@ -155,11 +214,33 @@ def test_what_lies_on_the_shelf_is_reserved_once_for_the_job(tmp_path: Path, dem
 
 
 def test_papers_say_what_is_on_record_and_what_was_typed(client: TestClient) -> None:
-    """The rates are those of the demo's sheet `rates` (demo_graph/workbook/rates.csv)."""
-    quote = client.get("/quote", params={**QUERY, "tax": "19"}).text
-    assert "balance 81.50 EUR, machine 74.00 EUR, shop 62.00 EUR" in quote
+    """The rates and figures are those of the demo's sheets (demo_graph/workbook/rates.csv, figures.csv)."""
+    quote = client.get("/quote", params={**QUERY, "tax": "7"}).text
+    for rate in ("81.50 EUR for an hour of balance", "74.00 EUR for an hour of machine"):
+        assert f"{rate}, the shop&#39;s figure as of 2026-11-20, set by demo on 2026-11-20 (change 1)" in quote
     assert "Tax rate: typed in at the counter." in quote
-    assert "Tax rate: typed in" not in client.get("/quote", params=QUERY).text
+    own = client.get("/quote", params=QUERY).text
+    assert "Tax rate: 19 %, the shop&#39;s figure as of 2026-01-05, set by counter on 2026-11-20 (change 1)" in own
+    assert "Tax rate: typed in" not in own
     credit = client.get("/credit", params={"core": "HB-017", "rule": "A: 100"}).text
-    assert "typed in at the counter, since none is on record: A: 100" in credit
-    assert "none was typed in" in client.get("/credit", params={"core": "HB-017"}).text
+    assert "typed in at the counter: A: 100" in credit
+    ours = client.get("/credit", params={"core": "HB-017", "as_of": DAY}).text
+    assert "grade B: 75 %, the shop&#39;s figure as of 2026-01-05" in ours
+    assert (
+        "not set, and none was typed in"
+        in client.get("/credit", params={"core": "HB-017", "as_of": "2025-12-31"}).text
+    )
+    claim = client.get("/claim", params={"core": "HB-017", "as_of": DAY}).text
+    assert "365 days from the hand-over, the shop&#39;s figure as of 2026-01-05" in claim
+    assert "The day of the hand-over is not on record" in claim
+
+
+def test_a_price_typed_for_work_done_elsewhere_stands_in_the_quote(client: TestClient) -> None:
+    away = "balance the core at speed"
+    asked = {**QUERY, "sublet": away, f"price:{away}": "101.01"}
+    assert "101.01 EUR" in client.get("/quote", params=asked).text
+    assert "95.00 EUR" in client.get("/quote", params={**QUERY, "sublet": away}).text  # the shop's figure
+    wash = "wash the stripped parts"
+    bare = client.get("/quote", params={**QUERY, "sublet": wash}).text
+    assert f"{wash}, done elsewhere: its price is not set; it is not in this sum." in bare
+    assert "price not known" in bare

@@ -540,6 +540,27 @@ def seen_above_of(book: Workbook, random: Random) -> list[Planted]:
 
 
 @fault()
+def figures_unfit(book: Workbook, random: Random) -> list[Planted]:
+    wrong: tuple[tuple[dict[str, str], str], ...] = (
+        ({"figure": "credit", "percent": "50"}, "of"),
+        ({"figure": "credit", "of": "B", "percent": "120"}, "percent"),
+        ({"figure": "tax", "of": "", "days": "19"}, "days"),
+        ({"figure": "validity", "of": "quote", "days": "14"}, "of"),
+        ({"figure": "warranty", "days": "0"}, "days"),
+    )
+    return [
+        Planted("figure-unfit", "figures", add(book, "figures", **cells, as_of="2026-02-01"), column)
+        for cells, column in wrong
+    ]
+
+
+@fault()
+def figure_of_unknown_work(book: Workbook, random: Random) -> list[Planted]:
+    row = add(book, "figures", figure="sublet", of="lap by hand", price="9", currency="EUR", as_of="2026-01-01")
+    return [Planted("unknown-name", "figures", row, "of")]
+
+
+@fault()
 def identity_reliability(book: Workbook, random: Random) -> list[Planted]:
     header, *rows = book["features"]
     book["features"] = [[*header, "identity_reliability"], *([*row, ""] for row in rows)]

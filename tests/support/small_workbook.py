@@ -138,6 +138,13 @@ def small_workbook() -> Workbook:
             ["Quenby", "0044", "210", "EUR", "2026-02-01"],
         ],
         "rates": [["name", "per_hour", "currency"], ["shop", "68", "EUR"]],
+        "figures": [
+            ["figure", "of", "percent", "price", "currency", "days", "as_of"],
+            ["credit", "A", "100", "", "", "", "2026-01-01"],
+            ["sublet", "wash", "", "40.50", "EUR", "", "2026-01-01"],
+            ["credit", "C", "12.5 %", "", "", "", "2026-01-01"],
+            ["validity", "", "", "", "", "", "2026-01-01"],
+        ],
         "limits": [
             ["maker", "unit_or_part", "feature", "condition", "min", "max", "unit"],
             ["Ostrel", "OS-100-2", "bore", "used", "52.0", "54.5", "mm"],
