@@ -121,6 +121,14 @@ TOURS: Final = {
             ("unknown", "--core", "HB-012", "--build", "own-rotor-140", "--as-of", DAY),
         ),
     ),
+    "weigh": Tour(
+        "cheap or quick: the plans for HB-022 that none beats in both, and the proof judged",
+        (
+            ("weigh", "--core", "HB-022", "--build", BUILD, "--as-of", DAY, "--save", "weigh.json"),
+            ("verify", "weigh.json"),
+        ),
+        answer=0,
+    ),
     "rank": Tour(
         f"which core on the shelf is the best start for {BUILD}, and with the shop's own parts only",
         (

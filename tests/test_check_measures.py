@@ -13,8 +13,8 @@ from graph.model.plan import PlanAnswer
 from graph.model.verdict import Proof, Verdict
 from graph.planning.answer import plan
 from graph.planning.check import check
+from graph.planning.check.ahead import before
 from graph.planning.check.case import Case
-from graph.planning.check.measures import comes_before
 from graph.planning.objective import best_by
 
 ORDERS = [*((name,) for name in MEASURES), *permutations(("time", "changes", "lasting"), 2), ("lead", "changes")]
@@ -55,9 +55,9 @@ def test_the_best_by_every_order_of_measures_is_what_the_planner_finds() -> None
         for order in ORDERS:
             names = tuple(dict.fromkeys((*order, "cost")))
             best: tuple[float, ...] | None = None
-            before = comes_before(Case(bundle), names, (inf,) * (len(names) + 1), None)
-            while before is not None:
-                best, before = before, comes_before(Case(bundle), names, before, None)
+            come_to = before(Case(bundle), names, (inf,) * (len(names) + 1))
+            while come_to is not None:
+                best, come_to = come_to, before(Case(bundle), names, come_to)
             found = best_by(bundle, order)
             assert best == (None if found is None else come(found, order)), (seed, order)
             compared += found is not None

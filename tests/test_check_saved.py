@@ -5,10 +5,11 @@ from dataclasses import replace
 
 import check_cases
 import pytest
+from alone import judged_alone
 
 from graph.errors import BadFile
 from graph.model.statement import canonical, digest
-from graph.planning.saved import answer_of, judge_saved, saved
+from graph.planning.saved import answer_of, saved
 
 
 def rewritten(change: dict[str, object], *, answer: dict[str, object] | None = None) -> bytes:
@@ -52,19 +53,19 @@ def test_a_saved_answer_reads_back_to_the_same_answer() -> None:
 def test_a_file_that_is_not_as_it_was_saved_is_refused(data: bytes) -> None:
     with pytest.raises(BadFile):
         answer_of(data)
-    assert [r.code for r in judge_saved(data)] == ["bad-file"]
+    assert [r.code for r in judged_alone(data)] == ["bad-file"]
 
 
 def test_an_answer_that_leaves_out_a_field_is_refused_though_a_default_would_do() -> None:
     content = json.loads(saved(check_cases.answer(1)))
     del content["answer"]["plans"][0]["steps"][0]["caution"]
     content["digest"] = digest(content["answer"])
-    assert [r.code for r in judge_saved(canonical(content).encode())] == ["bad-file"]
+    assert [r.code for r in judged_alone(canonical(content).encode())] == ["bad-file"]
 
 
 def test_an_answer_without_its_evidence_cannot_be_judged() -> None:
     bare = replace(check_cases.answer(1), bundle=None)
-    assert [r.code for r in judge_saved(saved(bare))] == ["no-evidence"]
+    assert [r.code for r in judged_alone(saved(bare))] == ["no-evidence"]
 
 
 def test_evidence_altered_beside_the_plan_is_noticed() -> None:
@@ -74,4 +75,4 @@ def test_evidence_altered_beside_the_plan_is_noticed() -> None:
         replace(p, price_new=replace(p.price_new, price=1)) if p.price_new and p.number == "G2" else p
         for p in answer.bundle.parts
     )
-    assert {"cost", "total"} <= {r.code for r in judge_saved(saved(check_cases.asked_with(answer, parts=parts)))}
+    assert {"cost", "total"} <= {r.code for r in judged_alone(saved(check_cases.asked_with(answer, parts=parts)))}

@@ -18,10 +18,9 @@ from graph.desk.matching import against_originals
 from graph.errors import BadFile, SpoolwrightError
 from graph.model.bundle import Bundle
 from graph.model.codec import to_json
-from graph.model.depth import MEASURES, WhyAnswer
-from graph.model.plan import PlanAnswer
+from graph.model.depth import MEASURES
 from graph.model.verdict import Verdict
-from graph.planning.saved import saved
+from graph.planning.saved import Saved, saved
 
 Store = Annotated[
     Path | None, typer.Option("--store", help="Folder of the store; default: the shop's, else the demo's.")
@@ -184,7 +183,7 @@ def evidence_of(folder: Path) -> Evidence:
     return lambda answer: open_desk(folder).evidence_again(answer)
 
 
-def evidence_of_demo(answer: PlanAnswer | WhyAnswer) -> Bundle | None:
+def evidence_of_demo(answer: Saved) -> Bundle | None:
     """Gathers it from the demo shop, which is always at hand: it comes with the program."""
     from demo_graph.tours import demo_store
 
@@ -193,8 +192,8 @@ def evidence_of_demo(answer: PlanAnswer | WhyAnswer) -> Bundle | None:
 
 
 def verify(
-    answer: Annotated[str, typer.Argument(help="A saved answer of `plan --json`; - is standard input.")],
-    seconds: Annotated[float, typer.Option(min=0.1, help="Time to prove that there is no cheaper plan.")] = 60.0,
+    answer: Annotated[str, typer.Argument(help="A saved answer of plan, why or weigh; - is standard input.")],
+    seconds: Annotated[float, typer.Option(min=0.1, help="Time to prove that no better plan is missing.")] = 60.0,
     store: Store = None,
     demo: Demo = False,
     as_json: Json = False,

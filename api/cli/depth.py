@@ -13,10 +13,10 @@ from api.cli.output import FAULTS, fail, remark, say, say_json
 from api.text.depth import least_lines, objectives_lines, ranking_lines, unknown_lines, why_lines
 from graph.desk import Desk, depth
 from graph.desk.measured import planned
-from graph.errors import BadQuestion, SpoolwrightError
+from graph.errors import SpoolwrightError
 from graph.model.codec import to_json
 from graph.model.verdict import Verdict
-from graph.planning.saved import saved, saved_why
+from graph.planning.saved import saved
 
 T = TypeVar("T")
 CoreTag = Annotated[str, typer.Option(help="The core's tag.")]
@@ -64,10 +64,10 @@ def why(
         ),
     )
     if save:
-        save.write_bytes(saved_why(answer))
+        save.write_bytes(saved(answer))
         remark(f"saved: {save}")
     if as_json:
-        sys.stdout.write(saved_why(answer).decode())
+        sys.stdout.write(saved(answer).decode())
     else:
         say(why_lines(answer, full=full))
     if answer.verdict is Verdict.NO and not answer.ways:
@@ -179,7 +179,7 @@ def weigh(
     wish: Wish = None,
     seconds: Seconds = 30.0,
     save: Annotated[
-        Path | None, typer.Option(help="With --by: save the plan as an answer, with its evidence, to this file.")
+        Path | None, typer.Option(help="Save the answer, with its evidence; with --by the plan, as `plan` saves it.")
     ] = None,
     day: Day = "",
     store: Store = None,
@@ -187,7 +187,7 @@ def weigh(
     as_json: Json = False,
 ) -> None:
     """The best plan by other measures than money, or all that none beats in both money and time."""
-    if save:
+    if save and by:
         _kept(save, core, build, engine, by=by, wish=wish, seconds=seconds, day=day, store=store, demo=demo)
     answer = _asked(
         store,
@@ -197,8 +197,11 @@ def weigh(
             desk, core, build, engine, order=measures(by), wishes=wish or (), day=_day(day), seconds=seconds
         ),
     )
+    if save and not by:
+        save.write_bytes(saved(answer))
+        remark(f"saved: {save}")
     if as_json:
-        say_json(to_json(answer))
+        sys.stdout.write(saved(answer).decode())
     else:
         say(objectives_lines(answer))
     if not answer.plans:
@@ -211,7 +214,7 @@ def _kept(
     build: str,
     engine: str,
     *,
-    by: list[str] | None,
+    by: list[str],
     wish: list[str] | None,
     seconds: float,
     day: str,
@@ -219,8 +222,6 @@ def _kept(
     demo: bool,
 ) -> None:
     """Save the plan that is best by the measures as a plan answer, which `verify` judges by them."""
-    if not by:
-        raise fail(BadQuestion("without measures there is no one plan to save", fix="name --by"), as_json=False)
     found = _asked(
         store,
         demo,

@@ -18,7 +18,7 @@ from graph.model.depth import Least, Objectives, Ranking, StockAdvice, UnknownAn
 from graph.model.plan import PlanAnswer
 from graph.model.verdict import Proof
 from graph.model.yard import RushAnswer, ShelfAnswer
-from graph.planning.saved import saved_why
+from graph.planning.saved import saved
 
 Row = Mapping[str, Any]
 MS_A_MINUTE: Final = 60_000
@@ -82,7 +82,7 @@ WEIGHED: Final = ("cost", "minutes", "seats changed", "operations for good", "le
 def _objectives_table(found: Objectives) -> tuple[Sequence[str], list[Row], str]:
     rows: list[Row] = [
         {
-            "cost": money(one.cost, one.plan.currency),
+            "cost": money(one.cost, one.plan.currency, at_least=one.plan.at_least),
             "minutes": f"{one.time / MS_A_MINUTE:g}",
             "seats changed": one.changes,
             "operations for good": one.lasting,
@@ -129,9 +129,9 @@ def _settled(
 
 
 DEEP: Final[Mapping[str, _Kind]] = {
-    "why": _Kind(depth.why, saved_why, lambda a: a.complete, why_lines),
+    "why": _Kind(depth.why, saved, lambda a: a.complete, why_lines),
     "unknown": _Kind(depth.unknown, _json(UnknownAnswer), lambda a: a.complete, unknown_lines),
-    "weigh": _Kind(depth.objectives, _json(Objectives), lambda a: a.complete, objectives_lines, _objectives_table),
+    "weigh": _Kind(depth.objectives, saved, lambda a: a.complete, objectives_lines, _objectives_table),
     "rank": _Kind(depth.rank, _json(Ranking), _ranked_surely, ranking_lines, _ranking_table),
     "reach": _Kind(depth.reach, _json(Ranking), _ranked_surely, ranking_lines, _ranking_table),
     "least": _Kind(depth.least, _json(Least), _least_surely, least_lines),

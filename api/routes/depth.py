@@ -42,9 +42,18 @@ class SavedWhy(BaseModel):
     digest: str
 
 
+class SavedWeigh(BaseModel):
+    """Plans weighed by other measures than money, that can be kept and judged again."""
+
+    format: int
+    kind: Literal["weigh"]
+    answer: Objectives
+    digest: str
+
+
 WHY = forms("A saved answer with its evidence, or the same told in words", SavedWhy, "text")
 UNKNOWN = forms("The cases, or the same told in words", UnknownAnswer, "text")
-WEIGH = forms("The plans, or a row for each", Objectives, "csv", "xlsx", "text")
+WEIGH = forms("The plans with their evidence, or a row for each", SavedWeigh, "csv", "xlsx", "text")
 RANK = forms("The cores, or a row for each; best first", Ranking, "csv", "xlsx", "text")
 REACH = forms("The builds, or a row for each; cheapest first", Ranking, "csv", "xlsx", "text")
 LEAST = forms("The change, or the same told in words", Least, "text")
@@ -82,7 +91,7 @@ async def get_unknown(request: Request, asked: Annotated[QuestionQuery, Query()]
 
 @router.post("/weigh", response_class=Response, responses=WEIGH)
 async def ask_weigh(request: Request, asked: WeighAsked, format: Form = "json") -> Response:
-    """The best plan by other measures than money, or the Pareto set of money and time."""
+    """The best plan by other measures than money, or the Pareto set of money and time, in the saved form."""
     return await _answered(request, "weigh", asked, format)
 
 

@@ -122,7 +122,7 @@ def objectives_lines(answer: Objectives) -> list[str]:
     lines = paragraph("Plans of which none is both cheaper and quicker, cheapest first:")
     lines += columns(
         (
-            money(one.cost, one.plan.currency),
+            money(one.cost, one.plan.currency, at_least=one.plan.at_least),
             duration(one.time),
             f"{one.changes} seats changed",
             f"{one.lasting} operations for good",

@@ -20,6 +20,7 @@ from graph.planning.check.bound import optimum_of
 from graph.planning.check.case import Case, Mode
 from graph.planning.check.clash import check_why
 from graph.planning.check.compare import compared
+from graph.planning.check.weighed import check_weighed
 from graph.planning.explain import money_text
 from graph.planning.objective import best_by, measures, pareto
 from graph.planning.problem import Problem
@@ -243,10 +244,9 @@ def objectives(
         found, complete = [] if one is None else [one], True
     else:
         found, complete = pareto(bundle, stop=within(seconds))
-    case = Case(bundle)
-    for number, objective in enumerate(found):
-        refuse(compared(case, objective.plan, "certain", f"plans[{number}]"))
-    return Objectives(asked, bundle.snapshot, tuple(found), complete)
+    answer = Objectives(asked, bundle.snapshot, tuple(found), complete, bundle)
+    refuse(check_weighed(answer, bundle, within(CHECK_SECONDS), desk.recall.shared(bundle)))
+    return answer
 
 
 def advise(

@@ -32,7 +32,7 @@ from graph.model.value import spelled_code
 from graph.picklist import pick_list
 from graph.planning.answer import plan
 from graph.planning.check import check
-from graph.planning.saved import answer_of
+from graph.planning.saved import Saved, answer_of
 from graph.swap import fits
 
 PLAN_SECONDS = 20.0
@@ -40,10 +40,6 @@ PLAN_SECONDS = 20.0
 
 CHECK_SECONDS = 20.0
 """How long the checker may take to prove once more that no plan is cheaper; every plan is judged all the same."""
-
-BETTER_SECONDS = 1.0
-"""How long the checker looks for a better plan by other measures before an answer is shown; `verify` looks longer."""
-
 
 WAYS = ("written", "spelled", "begins", "contains")
 """How a search finds things, the surest way first."""
@@ -196,7 +192,7 @@ class Desk:
         evidence = pick_evidence(self.catalogue, self.shelf, planned, day)
         return pick_list(jobs, evidence, sides, one_time)
 
-    def evidence_again(self, answer: PlanAnswer | WhyAnswer) -> Bundle | None:
+    def evidence_again(self, answer: Saved) -> Bundle | None:
         """The answer's evidence gathered anew; None if this store never held the answer's snapshot."""
         if not 0 < answer.snapshot.shelf <= self.shelf.n:
             return None

@@ -6,12 +6,11 @@ from dataclasses import dataclass, fields
 from graph.errors import BadFile
 from graph.model.bundle import Bundle
 from graph.model.codec import to_json
-from graph.model.depth import WhyAnswer
-from graph.model.plan import PlanAnswer
+from graph.model.depth import Objectives, WhyAnswer
 from graph.model.record import Snapshot
 from graph.model.verdict import Verdict
 from graph.planning.check import Refusal
-from graph.planning.saved import any_answer_of, judged
+from graph.planning.saved import Saved, any_answer_of, judged
 
 UNSURE = "optimality-not-confirmed"
 
@@ -31,7 +30,7 @@ class Judgement:
         return not self.refusals
 
 
-Evidence = Callable[[PlanAnswer | WhyAnswer], Bundle | None]
+Evidence = Callable[[Saved], Bundle | None]
 """Gathers the answer's evidence anew from a store; None when that store never held the answer's snapshot."""
 
 
@@ -58,7 +57,7 @@ def judge(data: bytes, stores: Iterable[Evidence], stop: Callable[[], bool]) -> 
     )
 
 
-def _sentence(answer: PlanAnswer | WhyAnswer, refusals: list[Refusal], held: Bundle | None) -> str:
+def _sentence(answer: Saved, refusals: list[Refusal], held: Bundle | None) -> str:
     where = (
         f"the evidence in it; the store of snapshot {answer.snapshot.catalogue} is not at hand"
         if held is None
@@ -66,6 +65,8 @@ def _sentence(answer: PlanAnswer | WhyAnswer, refusals: list[Refusal], held: Bun
     )
     if isinstance(answer, WhyAnswer):
         return _why_sentence(answer, refusals, where)
+    if isinstance(answer, Objectives):
+        return _weighed_sentence(answer, refusals, where)
     if not refusals:
         return f"Confirmed against {where}: {len(answer.plans)} plans, {answer.proof.value}."
     if all(r.code == UNSURE for r in refusals):
@@ -84,6 +85,25 @@ def _why_sentence(answer: WhyAnswer, refusals: list[Refusal], where: str) -> str
         return f"Confirmed against {where}: {what}; {len(answer.ways)} way{'s' if len(answer.ways) != 1 else ''} out."
     if all(r.code == UNSURE for r in refusals):
         return f"Every plan is confirmed against {where}; not all was proved again in the time given."
+    return f"Refused: {len(refusals)} findings, held against {where}."
+
+
+def _weighed_sentence(answer: Objectives, refusals: list[Refusal], where: str) -> str:
+    plans = f"{len(answer.plans)} plan{'s' if len(answer.plans) != 1 else ''}"
+    if not answer.plans:
+        what = "there is no certain plan"
+    elif not answer.complete:
+        what = f"{plans}; what may lie between was not worked out, and nothing is claimed of it"
+    elif answer.question.by:
+        what = "no certain plan is better by its measures"
+    else:
+        what = f"{plans} that nothing beats in both money and time, and no other is missing"
+    if not refusals:
+        return f"Confirmed against {where}: {what}."
+    if all(r.code == UNSURE for r in refusals):
+        return (
+            f"Every plan is confirmed against {where}; that none is missing was not proved again in the time given."
+        )
     return f"Refused: {len(refusals)} findings, held against {where}."
 
 

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from graph.desk import depth
-from graph.desk.desk import BETTER_SECONDS, CHECK_SECONDS, PLAN_SECONDS, Desk, within
+from graph.desk.desk import CHECK_SECONDS, PLAN_SECONDS, Desk, within
 from graph.errors import BadQuestion
 from graph.index.gather import plan_bundle
 from graph.model.bundle import Bundle
@@ -61,8 +61,7 @@ def planned(
         one = best_by(bundle, asked.by, stop=within(seconds))
         assert one is not None
         answer = _measured(answer, bundle, one)
-    limit = BETTER_SECONDS if answer.proof is Proof.BEST else CHECK_SECONDS
-    depth.refuse(check(answer, bundle, within(limit)))
+    depth.refuse(check(answer, bundle, within(CHECK_SECONDS)))
     return answer
 
 

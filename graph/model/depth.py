@@ -190,13 +190,15 @@ class Objective:
 class Objectives:
     """The best plan by the question's measures, or without any the plans of which none is both cheaper and quicker.
 
-    Certain plans only; empty: there is none. `complete`: no plan of the kind is left out.
+    Certain plans only; empty: there is none. `complete`: no plan of the kind is left out; else of money and time only
+    the cheapest and the quickest are shown. A plan with a price missing stands at what is known of it.
     """
 
     question: PlanQuestion
     snapshot: Snapshot
     plans: tuple[Objective, ...]
     complete: bool
+    bundle: Bundle | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,28 +6,33 @@ from typing import Any
 
 from graph.errors import BadFile
 from graph.model.codec import from_json, to_json
-from graph.model.depth import WhyAnswer
+from graph.model.depth import Objectives, WhyAnswer
 from graph.model.plan import PlanAnswer
 from graph.model.statement import canonical, digest
 from graph.planning.check import Refusal, check
 from graph.planning.check.clash import check_why
+from graph.planning.check.weighed import check_weighed
+
+Saved = PlanAnswer | WhyAnswer | Objectives
+"""An answer that can be saved with its evidence."""
+
+KINDS: dict[str, type[Saved]] = {"": PlanAnswer, "why": WhyAnswer, "weigh": Objectives}
+"""What stands as `kind` in the file; a plan's file has none."""
 
 FORMAT = 1
 LARGEST = 64 * 1024 * 1024
 """Bytes of the largest answer that is read."""
 
 
-def saved(answer: PlanAnswer) -> bytes:
-    """The answer as a file: `{"answer": …, "digest": …, "format": 1}`, one spelling for one answer."""
-    content = to_json(answer)
-    return (canonical({"format": FORMAT, "answer": content, "digest": digest(content)}) + "\n").encode()
+def saved(answer: Saved) -> bytes:
+    """The answer as a file: `{"answer": …, "digest": …, "format": 1}`, one spelling for one answer.
 
-
-def saved_why(answer: WhyAnswer) -> bytes:
-    """The same for an answer to why not, with `"kind": "why"` beside it."""
+    An answer to why not has `"kind": "why"` beside it, one that weighs plans `"kind": "weigh"`.
+    """
     content = to_json(answer)
-    whole = {"format": FORMAT, "kind": "why", "answer": content, "digest": digest(content)}
-    return (canonical(whole) + "\n").encode()
+    whole = {"format": FORMAT, "answer": content, "digest": digest(content)}
+    kind = next(name for name, made in KINDS.items() if isinstance(answer, made))
+    return (canonical(whole | ({"kind": kind} if kind else {})) + "\n").encode()
 
 
 def answer_of(data: bytes) -> PlanAnswer:
@@ -41,11 +46,11 @@ def answer_of(data: bytes) -> PlanAnswer:
     """
     answer = any_answer_of(data)
     if not isinstance(answer, PlanAnswer):
-        raise BadFile("a saved answer to why not is no plan", fix="name a saved answer of `plan`")
+        raise BadFile("this saved answer is no plan", fix="name a saved answer of `plan`")
     return answer
 
 
-def any_answer_of(data: bytes) -> PlanAnswer | WhyAnswer:
+def any_answer_of(data: bytes) -> Saved:
     """The answer in a saved file, whichever kind it is.
 
     Raises
@@ -68,36 +73,26 @@ def any_answer_of(data: bytes) -> PlanAnswer | WhyAnswer:
         raise BadFile("a saved answer has the fields format, answer and digest")
     if content["format"] != FORMAT or isinstance(content["format"], bool):
         raise BadFile(f"format {content['format']!r} is not known here")
-    if content.get("kind", "why") != "why":
-        raise BadFile(f"an answer of kind {content['kind']!r} is not known here")
+    kind = content.get("kind", "")
+    if not isinstance(kind, str) or kind not in KINDS or ("kind" in content and not kind):
+        raise BadFile(f"an answer of kind {kind!r} is not known here")
     if content["digest"] != digest(content["answer"]):
         raise BadFile("the digest is not that of the answer", fix="save the answer again; this file was altered")
-    answer: PlanAnswer | WhyAnswer
-    if "kind" in content:
-        answer = from_json(WhyAnswer, content["answer"])
-    else:
-        answer = from_json(PlanAnswer, content["answer"])
+    answer: Saved = from_json(KINDS[kind], content["answer"])
     if to_json(answer) != content["answer"]:
         raise BadFile("the answer leaves out fields, or spells a value in another way than it was saved")
     return answer
 
 
-def judged(answer: PlanAnswer | WhyAnswer, stop: Callable[[], bool] | None = None) -> list[Refusal]:
+def judged(answer: Saved, stop: Callable[[], bool] | None = None) -> list[Refusal]:
     """Everything in an answer that the evidence it carries does not bear out; empty: confirmed."""
     if answer.bundle is None:
         return [Refusal("no-evidence", "bundle", "the answer carries no evidence to judge it by")]
     if isinstance(answer, WhyAnswer):
         return check_why(answer, answer.bundle, stop)
+    if isinstance(answer, Objectives):
+        return check_weighed(answer, answer.bundle, stop)
     return check(answer, answer.bundle, stop)
-
-
-def judge_saved(data: bytes, stop: Callable[[], bool] | None = None) -> list[Refusal]:
-    """Everything in a saved answer that the evidence it carries does not bear out; empty: confirmed."""
-    try:
-        answer = any_answer_of(data)
-    except BadFile as error:
-        return [Refusal(error.code, "file", error.message)]
-    return judged(answer, stop)
 
 
 def _once(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

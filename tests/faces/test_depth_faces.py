@@ -12,6 +12,7 @@ from typer.testing import CliRunner, Result
 from api.app import create_app
 from api.cli.main import app
 from graph.desk import Desk, depth
+from graph.model.statement import digest
 from graph.model.verdict import Verdict
 
 DAY = "2026-11-20"
@@ -61,6 +62,33 @@ def test_why_over_http_is_judged_by_the_store(client: TestClient) -> None:
     judged = client.post("/v1/verify", content=response.content)
     assert judged.json()["refusals"] == []
     assert judged.json()["against"] == "store"
+
+
+@pytest.mark.slow
+def test_plans_that_nothing_beats_are_saved_and_judged_on_both_faces(
+    demo_folder: Path, client: TestClient, tmp_path: Path
+) -> None:
+    """One of the plans taken out of the file, digest and all: the checker finds one by itself."""
+    kept = tmp_path / "weigh.json"
+    asked = ("--core", "HB-022", "--build", "larger-wheels", "--as-of", DAY)
+    said = run(demo_folder, "weigh", *asked, "--save", str(kept), "--json")
+    assert said.exit_code == 0, said.output
+    ours = json.loads(kept.read_bytes())
+    assert json.loads(said.stdout) == ours
+    over = client.post("/v1/weigh", json={"core": "HB-022", "build": "larger-wheels", "as_of": DAY})
+    assert over.json() == ours
+    judged = client.post("/v1/verify", content=over.content).json()
+    assert (judged["refusals"], judged["against"]) == ([], "store")
+    verified = run(demo_folder, "verify", str(kept))
+    assert verified.exit_code == 0, verified.output
+    assert "nothing beats in both money and time, and no other is missing" in " ".join(verified.output.split())
+    assert len(ours["answer"]["plans"]) > 1
+    for place in range(len(ours["answer"]["plans"])):
+        fewer = json.loads(kept.read_bytes())
+        fewer["answer"]["plans"].pop(place)
+        fewer["digest"] = digest(fewer["answer"])
+        refused = client.post("/v1/verify", json=fewer).json()["refusals"]
+        assert [r["code"] for r in refused] == ["optimality"]
 
 
 @pytest.mark.slow

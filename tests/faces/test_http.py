@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from alone import judged_alone
 from openapi_spec_validator import validate
 from starlette.testclient import TestClient
 
 from api.app import create_app
 from graph.desk import Desk
-from graph.planning.saved import answer_of, judge_saved
+from graph.planning.saved import answer_of
 
 DAY = "2026-11-20"
 PLAN = {"core": "HB-017", "build": "larger-wheels", "engine": "BR6-C", "as_of": DAY}
@@ -30,7 +31,7 @@ def test_a_plan_over_http_is_the_desks_and_stands(client: TestClient, demo_desk:
     ours = demo_desk.plan("HB-017", "larger-wheels", "BR6-C", best=2, day=DAY)
     assert [plan.identity for plan in answer.plans] == [plan.identity for plan in ours.plans]
     assert [plan.cost for plan in answer.plans] == [plan.cost for plan in ours.plans]
-    assert judge_saved(response.content) == []
+    assert judged_alone(response.content) == []
 
 
 def test_a_fits_answer_has_one_address(client: TestClient) -> None:

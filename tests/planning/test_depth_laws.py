@@ -7,6 +7,7 @@ from typing import Any
 
 import pump
 import pytest
+from alone import judged_alone
 from depth_random import hard_bundle
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -21,7 +22,7 @@ from graph.model.verdict import Verdict
 from graph.planning.answer import plan
 from graph.planning.check.clash import check_why
 from graph.planning.clash import DEMAND
-from graph.planning.saved import judge_saved, saved_why
+from graph.planning.saved import saved
 from graph.planning.why import why
 
 seeds = st.integers(0, 10**6)
@@ -226,7 +227,7 @@ def altered(answer: WhyAnswer, **clash: object) -> WhyAnswer:
 
 def test_a_clash_as_it_was_given_stands(asked: WhyAnswer) -> None:
     assert refused(asked) == set()
-    assert judge_saved(saved_why(asked)) == []
+    assert judged_alone(saved(asked)) == []
 
 
 def test_an_altered_clash_is_refused(asked: WhyAnswer) -> None:

@@ -2,18 +2,14 @@
 
 import random
 from collections.abc import Callable
-from dataclasses import replace
 
 import numpy as np
 import pytest
 from network_witness import random_network, structured_network
-from pareto_witness import TimedWitness, cp_sat_front, second_network, tried_front
-from pump_random import random_bundle
+from pareto_witness import TimedWitness, cp_sat_front, second_network, torn, tried_front
 
 import graph.planning.objective as asked
 import graph.planning.pareto as made
-from graph.model.bundle import Bundle
-from graph.model.record import Rate
 from graph.planning.elimination import Stopped
 from graph.planning.network import Network, cost_of
 from graph.planning.objective import best_by, pareto
@@ -26,23 +22,6 @@ MOST_TRIED = 500
 
 def never() -> bool:
     return False
-
-
-def torn(seed: int) -> Bundle:
-    """A small question where what is cheap takes long: parts to strip slowly out of another, two rates far apart."""
-    bundle = random_bundle(seed)
-    rng = random.Random(f"torn {seed}")
-    seats = tuple(replace(s, strip_time=rng.randint(0, 900_000)) for s in bundle.layout.seats)
-    rates = tuple(Rate(name, rng.choice((60, 3_600, 90_000)), "EUR") for name in ("shop", "mill"))
-    operations = tuple(
-        replace(o, rate=rng.choice(("shop", "mill")), setup=o.setup + rng.randint(0, 300_000))
-        for o in bundle.operations
-    )
-    lacking = rng.sample([s.name for s in seats], 2)
-    core = replace(bundle.core, found=tuple(f for f in bundle.core.found if f.seat not in lacking))
-    donor = replace(bundle.core, key="core/D9", tag="D9", may_donate=True, own=False)
-    bundle = replace(bundle, core=core, donors=(donor,))
-    return replace(bundle, layout=replace(bundle.layout, seats=seats), rates=rates, operations=operations)
 
 
 def two_costs(seed: int) -> tuple[Network, Network]:

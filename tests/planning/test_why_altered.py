@@ -16,7 +16,7 @@ from graph.model.depth import Change, Member, WayOut, WhyAnswer
 from graph.model.plan import Plan
 from graph.model.value import Amount
 from graph.model.verdict import Proof, Verdict
-from graph.planning.saved import saved_why
+from graph.planning.saved import saved
 
 
 @pytest.fixture(scope="module")
@@ -82,7 +82,7 @@ def alterations(answer: WhyAnswer) -> Iterator[tuple[str, WhyAnswer, set[str]]]:
 
 @pytest.mark.slow
 def test_the_answer_stands_as_it_was_given(asked: WhyAnswer, demo_desk: Desk) -> None:
-    judgement = judge(saved_why(asked), [demo_desk.evidence_again], within(60))
+    judgement = judge(saved(asked), [demo_desk.evidence_again], within(60))
     assert judgement.refusals == ()
     assert judgement.against == "store"
 
@@ -92,7 +92,7 @@ def test_each_alteration_is_refused(asked: WhyAnswer, demo_desk: Desk) -> None:
     names: list[str] = []
     wrong: list[tuple[str, set[str]]] = []
     for name, altered, codes in alterations(asked):
-        judgement = judge(saved_why(altered), [demo_desk.evidence_again], within(60))
+        judgement = judge(saved(altered), [demo_desk.evidence_again], within(60))
         found = {r.code for r in judgement.refusals} - {"optimality-not-confirmed"}
         if not found & codes:
             wrong.append((name, found))
@@ -110,7 +110,7 @@ def test_altered_evidence_is_told_by_the_store(asked: WhyAnswer, demo_desk: Desk
         for d in asked.bundle.build.demands
     )
     bundle = replace(asked.bundle, build=replace(asked.bundle.build, demands=demands))
-    judgement = judge(saved_why(replace(asked, bundle=bundle)), [demo_desk.evidence_again], within(60))
+    judgement = judge(saved(replace(asked, bundle=bundle)), [demo_desk.evidence_again], within(60))
     assert "evidence-altered" in {r.code for r in judgement.refusals}
-    flipped = saved_why(asked).replace(b'"proved impossible"', b'"proved cheapest"', 1)
+    flipped = saved(asked).replace(b'"proved impossible"', b'"proved cheapest"', 1)
     assert {r.code for r in judge(flipped, [], within(60)).refusals} == {"bad-file"}

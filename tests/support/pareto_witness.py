@@ -3,13 +3,17 @@
 import itertools
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
 from network_witness import cost
 from ortools.sat.python import cp_model
+from pump_random import random_bundle
 from pump_witness import Witness
 
+from graph.model.bundle import Bundle
+from graph.model.record import Rate
 from graph.planning.network import FORBIDDEN, Factor, Network
 
 Front = list[tuple[int, int]]
@@ -44,6 +48,33 @@ def tried_front(first: Network, second: Network) -> list[tuple[int, int, tuple[i
             best[pair] = min(best.get(pair, key), key)
     fronts = [p for p in best if not any(q != p and q[0] <= p[0] and q[1] <= p[1] for q in best)]
     return [(*p, best[p][1]) for p in sorted(fronts)]
+
+
+def torn(seed: int) -> Bundle:
+    """A small question where what is cheap takes long: parts to strip slowly out of another, two rates far apart."""
+    bundle = random_bundle(seed)
+    rng = random.Random(f"torn {seed}")
+    seats = tuple(replace(s, strip_time=rng.randint(0, 900_000)) for s in bundle.layout.seats)
+    rates = tuple(Rate(name, rng.choice((60, 3_600, 90_000)), "EUR") for name in ("shop", "mill"))
+    operations = tuple(
+        replace(o, rate=rng.choice(("shop", "mill")), setup=o.setup + rng.randint(0, 300_000))
+        for o in bundle.operations
+    )
+    lacking = rng.sample([s.name for s in seats], 2)
+    core = replace(bundle.core, found=tuple(f for f in bundle.core.found if f.seat not in lacking))
+    donor = replace(bundle.core, key="core/D9", tag="D9", may_donate=True, own=False)
+    bundle = replace(bundle, core=core, donors=(donor,))
+    return replace(bundle, layout=replace(bundle.layout, seats=seats), rates=rates, operations=operations)
+
+
+def loosened(bundle: Bundle, seed: int) -> Bundle:
+    """The same question with some of its rules and demands left out, so that it has more plans."""
+    rng = random.Random(f"loosened {seed}")
+    rules = tuple(rule for rule in bundle.layout.rules if rng.random() < 0.5)
+    joints = tuple(j for j in bundle.layout.joints if j.name in {rule.joint for rule in rules})
+    demands = tuple(d for d in bundle.build.demands if rng.random() < 0.6)
+    layout, build = replace(bundle.layout, rules=rules, joints=joints), replace(bundle.build, demands=demands)
+    return replace(bundle, layout=layout, build=build)
 
 
 class TimedWitness(Witness):

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator
 
 from graph.model.bundle import Bundle
+from graph.model.depth import Objectives, WhyAnswer
 from graph.model.plan import PlanAnswer
 from graph.model.verdict import Proof, Verdict
 from graph.planning.check.bound import Identity, Optimum, optimum_of
@@ -26,7 +27,7 @@ def check(
     what is judged, and are not judged themselves. `shared` spares what was worked out for other questions on the
     same evidence; the refusals are the same with it and without.
     """
-    case = (shared or Shared()).case(bundle)
+    case = (Shared() if shared is None else shared).case(bundle)
     found = list(_about(answer, bundle))
     mode: Mode = "possible" if answer.verdict is Verdict.UNKNOWN else "certain"
     for index, plan in enumerate(answer.plans):
@@ -40,13 +41,18 @@ def check(
     return found
 
 
-def _about(answer: PlanAnswer, bundle: Bundle) -> Iterator[Refusal]:
+def about(answer: PlanAnswer | WhyAnswer | Objectives, bundle: Bundle) -> Iterator[Refusal]:
+    """Whether the evidence is that of the answer's own question."""
     if answer.question != bundle.question:
         yield Refusal("question", "question", "the evidence was gathered for another question")
     if answer.snapshot != bundle.snapshot:
         yield Refusal("snapshot", "snapshot", "the evidence is of another version of the catalogue or the shelf")
     if answer.bundle is not None and answer.bundle != bundle:
         yield Refusal("bundle", "bundle", "the answer carries other evidence")
+
+
+def _about(answer: PlanAnswer, bundle: Bundle) -> Iterator[Refusal]:
+    yield from about(answer, bundle)
     asked = bundle.question
     keys = (bundle.core.key, bundle.build.key, bundle.engine.key)
     if (asked.core, asked.build, asked.engine) != keys:

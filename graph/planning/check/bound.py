@@ -15,6 +15,9 @@ from graph.planning.check.money import labour, operation_time, parts_consumed, s
 from graph.planning.check.sizes import groups, least_sizes, needless
 from graph.planning.check.work import Work
 
+HOUR = 3_600_000
+"""Milliseconds."""
+
 Identity = tuple[tuple[str, str, str, tuple[str, ...]], ...]
 Open = dict[str, int]  # seat: the values still open, as a bit set
 
@@ -100,7 +103,7 @@ class Search:
         }
         self.by_name = sorted(values)
         self.fixed: dict[object, int] = {}
-        self.depths: dict[object, int | None] = {}
+        self.depths: dict[object, tuple[int, int] | None] = {}
 
     def run(self) -> None:
         """Try everything."""
@@ -118,7 +121,7 @@ class Search:
         if self._comes_after(floor, domains):
             return
         extra = self._depth_floor(domains)
-        if extra is None or self._comes_after(floor + extra, domains):
+        if extra is None or self._comes_after(floor + extra[0], domains):
             return
         undecided = [s for s, bits in domains.items() if bits & (bits - 1)]
         if not undecided:
@@ -185,19 +188,19 @@ class Search:
         values = self.domains.values
         return {s: values[s][_first(bits)] for s, bits in domains.items() if not bits & (bits - 1)}
 
-    def _depth_floor(self, domains: Open) -> int | None:
-        """What the depth of the decided seats' cuts adds at least; None when they cannot be, or need not."""
+    def _depth_floor(self, domains: Open) -> tuple[int, int] | None:
+        """The money and time that the depth of decided cuts adds at least; None when they cannot be, or need not."""
         decided = self._decided(domains)
         worked = [value for value in decided.values() if value.names]
         if not worked:
-            return 0
+            return 0, 0
         near = frozenset().union(*(value.near for value in worked))
         key = frozenset((s, _first(bits)) for s, bits in domains.items() if s in near and s in decided)
         if key not in self.depths:
             self.depths[key] = self._depth(decided, near)
         return self.depths[key]
 
-    def _depth(self, decided: dict[str, Value], near: frozenset[str]) -> int | None:
+    def _depth(self, decided: dict[str, Value], near: frozenset[str]) -> tuple[int, int] | None:
         work = Work(self.case, self.domains.mode, {s: (v.option, v.names) for s, v in decided.items() if s in near})
         least = least_sizes(work)
         if least is None:
@@ -207,16 +210,21 @@ class Search:
             near_places = {place, *(p for group in met if _near(work, place, group) for p in group)}
             if all(work.settled_about(p) for p in near_places) and needless(work, place):
                 return None
-        extra = 0
+        money = time = 0
         for group in met:
-            extra -= 2 * len(group) if len(group) > 1 else 0  # each line's rounding may turn out the other way
+            if len(group) > 1:  # each line's rounding may turn out the other way
+                money, time = money - 2 * len(group), time - 2 * len(group)
+            rates = {work.cuts[place].operation.rate for place in group}
+            # Cuts that meet are the least by money; so by time where one rate pays them all.
+            timed = len(group) == 1 or (len(rates) == 1 and bool(labour(self.case, min(rates), HOUR)))
             for place in group:
                 cut = work.cuts[place]
                 rate = cut.operation.rate
-                deep = labour(self.case, rate, operation_time(work, place[0], cut.operation, least)) or 0
-                starts = {place: cut.start}
-                extra += deep - (labour(self.case, rate, operation_time(work, place[0], cut.operation, starts)) or 0)
-        return extra
+                deep = operation_time(work, place[0], cut.operation, least)
+                shallow = operation_time(work, place[0], cut.operation, {place: cut.start})
+                money += (labour(self.case, rate, deep) or 0) - (labour(self.case, rate, shallow) or 0)
+                time += deep - shallow if timed else 0
+        return money, time
 
     def _narrowed(self, domains: Open, changed: list[str]) -> Open | None:
         """The values that still have a partner in every mated seat; None when a seat has none left."""

@@ -11,7 +11,7 @@ from graph.model.depth import Change, Clash, WhyAnswer
 from graph.model.record import Demand
 from graph.model.value import Amount
 from graph.model.verdict import Proof, Verdict
-from graph.planning.check.answer import check
+from graph.planning.check.answer import about, check
 from graph.planning.check.bound import optimum_of
 from graph.planning.check.compare import compared
 from graph.planning.check.refusal import UNCONFIRMED, Refusal
@@ -28,7 +28,7 @@ def check_why(
     That no other way out is cheaper is not judged; that each way is one, that no part of it is needless, and
     what it costs, is.
     """
-    shared = shared or Shared()
+    shared = Shared() if shared is None else shared
     found = list(_about(answer, bundle))
     if answer.clash is not None:
         found += _clash(answer.clash, bundle, stop, shared)
@@ -50,12 +50,7 @@ def check_why(
 
 
 def _about(answer: WhyAnswer, bundle: Bundle) -> Iterator[Refusal]:
-    if answer.question != bundle.question:
-        yield Refusal("question", "question", "the evidence was gathered for another question")
-    if answer.snapshot != bundle.snapshot:
-        yield Refusal("snapshot", "snapshot", "the evidence is of another version of the catalogue or the shelf")
-    if answer.bundle is not None and answer.bundle != bundle:
-        yield Refusal("bundle", "bundle", "the answer carries other evidence")
+    yield from about(answer, bundle)
     if (answer.verdict is Verdict.NO) is not (answer.proof is Proof.IMPOSSIBLE):
         yield Refusal("proof", "proof", "impossible and 'does not fit' are said together or not at all")
     if answer.verdict is not Verdict.NO and (answer.clash is not None or answer.ways):
