@@ -19,6 +19,8 @@ from ontology.quantities import SIGNED, Reading, Unit, Unreadable, read_measure,
 _PLAIN: Final = re.compile(r"[ -~]*")
 _ERROR: Final = re.compile(r"#(REF!|N/A|VALUE!|NAME\?|DIV/0!|NUM!|NULL!|SPILL!|CALC!)")
 _DATE: Final = re.compile(r"\d{4}(-\d\d(-\d\d(T\d\d:\d\d(:\d\d)?)?)?)?", re.ASCII)
+LOOK_LATIN: Final = frozenset("АВЕЅІЈКМНОРСТУХаеѕіјорсухΑΒΕΖΗΙΚΜΝΟΡΤΥΧο")
+"""Cyrillic and Greek letters that look like Latin ones."""
 ESCAPED: Final = re.compile(r"'['=+\-@\t\r]")
 """How a cell begins that an apostrophe keeps from being computed."""
 
@@ -84,11 +86,19 @@ def _look_closely(text: str, column: Column | None) -> str:
             raise Fault("hidden-character", point=f"U+{ord(c):04X}")
         if category.startswith("L"):
             scripts.add(unicodedata.name(c, "?").split()[0])
+    if not prose and scripts and not scripts - {"CYRILLIC", "GREEK"} and _only_looks_latin(text):
+        stranger = next(c for c in text if c in LOOK_LATIN)
+        raise Fault("look-alike-letter", detail=f"{text!r} holds U+{ord(stranger):04X}, {_name(stranger)}")
     if not prose and "LATIN" in scripts and scripts & {"CYRILLIC", "GREEK"}:
         stranger = next(c for c in text if unicodedata.name(c, "?").split()[0] in ("CYRILLIC", "GREEK"))
         if not (stranger == "μ" and text.endswith("μm")):  # the Greek letter is usual for micrometres
             raise Fault("look-alike-letter", detail=f"{text!r} mixes in U+{ord(stranger):04X}, {_name(stranger)}")
     return text.replace("\r\n", "\n").replace("\r", "\n")
+
+
+def _only_looks_latin(text: str) -> bool:
+    """Whether a text with digits in it has no letter that could not be taken for a Latin one: М12х1.5."""
+    return any(c.isdecimal() for c in text) and all(c in LOOK_LATIN for c in text if c.isalpha())
 
 
 def _turns(c: str) -> bool:

@@ -124,7 +124,7 @@ class Checks:
         seats = self.things.layout(words.get("layout", ""))
         takes = seats.quantities.get(fields.get("seat", "")) if seats else None
         if takes is not None and fields.get("quantity", takes) != takes:
-            line.report("quantity-not-the-seat-s", "quantity", layout=words.get("layout", ""), takes=takes)
+            line.report("quantity-not-of-the-seat", "quantity", layout=words.get("layout", ""), takes=takes)
 
     def _found_part(self, line: Line) -> None:
         self._seat(line, self._layout_of_core(line), part=("part_maker", "part_number"))

@@ -13,7 +13,7 @@ class Known(Protocol):
     """The governing rows of the store. Every call is one look-up; `rows` is asked only of small sheets."""
 
     def rows(self, sheet: str) -> Iterable[Fields]:
-        """All rows of a small sheet: sources, kinds, layouts, joints, accepted, features, operations, rates,
+        """All rows of a small sheet: sources, kinds, layouts, joints, rules, accepted, features, operations, rates,
         supersession or kits."""
         ...
 

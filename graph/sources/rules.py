@@ -9,6 +9,17 @@ WINDOWS: Final = ("clearance", "interference", "stack")
 PAIRS: Final = ("accepted", "control")
 ALIKE: Final = ("same", "thread")
 ENGINE: Final = "engine"
+READS: Final = {
+    "clearance": ("min", "max"),
+    "interference": ("min", "max"),
+    "stack": ("min", "max"),
+    "same": ("max",),
+    "at_most": ("max",),
+    "at_least": ("min",),
+    "accepted": ("set",),
+    "control": ("set",),
+}
+"""The columns that a type of rule reads; `at_most` with a right side reads `min`, the gap that must remain."""
 
 
 def is_quoted(feature: str) -> bool:
@@ -55,6 +66,11 @@ def check_rule(line: Line, things: Things) -> None:
         name = fields.get("set") or fields.get("rule", "")
         if name and name not in things.names("accepted"):
             line.report("rule-unknown-set", "set" if "set" in fields else "rule", set=name)
+    reads = ("min",) if type_ == "at_most" and "right" in line.texts else READS.get(type_, ())
+    for column in ("min", "max", "set"):
+        if column in line.texts and column not in reads and column not in line.bad:
+            sides = " with a right side" if type_ in ("at_most", "at_least") and "right" in line.texts else ""
+            line.report("rule-passes-over", column, type=type_ + sides, passed=column)
     limits = {"min", "max"} & set(line.texts)
     if not limits and (type_ in WINDOWS or (type_ in ("at_most", "at_least") and "right" not in line.texts)):
         line.report("rule-without-limit", "rule")

@@ -40,9 +40,10 @@ def near(name: str, names: Iterable[str]) -> str:
 
 @dataclass(slots=True)
 class Seats:
-    """The seats of one layout: kind of part and whether each may be empty."""
+    """The seats of one layout: kind of part, how many, and whether each may be empty."""
 
     kinds: dict[str, str] = field(default_factory=dict)
+    quantities: dict[str, int] = field(default_factory=dict)
     must_fill: list[str] = field(default_factory=list)
 
 
@@ -84,6 +85,8 @@ class Things:
         for (layout, seat), words in self.rows["layouts"].items():
             seats = self._layouts.setdefault(layout, Seats())
             seats.kinds[seat] = words.get("kind", "")
+            if words.get("quantity", "1").isdecimal():
+                seats.quantities[seat] = int(words.get("quantity", "1"))
             if words.get("may_be_empty", "").casefold() not in ("yes", "y", "true"):
                 seats.must_fill.append(seat)
         self._first = {

@@ -303,6 +303,17 @@ def size_unit_unclear(book: Workbook, random: Random) -> list[Planted]:
 
 
 @fault()
+def code_says_nothing(book: Workbook, random: Random) -> list[Planted]:
+    said = pick(random, "?", "-", "n/a", "unknown", "Not known", "TBD", "k. A.", "—")
+    return value(book, "code-says-nothing", feature="inlet", value=said, unit="")
+
+
+@fault()
+def code_of_look_alikes(book: Workbook, random: Random) -> list[Planted]:
+    return value(book, "look-alike-letter", feature="inlet", value=pick(random, "М12х1.5", "ВА 70"), unit="")
+
+
+@fault()
 def bad_date(book: Workbook, random: Random) -> list[Planted]:
     return value(book, "bad-date", "date", date=pick(random, "31/04/2026", "2026-02-30", "4.3.26", "yesterday"))
 
@@ -365,6 +376,28 @@ def mixed_currency(book: Workbook, random: Random) -> list[Planted]:
 
 
 # Rows.
+
+
+@fault()
+def size_of_zero(book: Workbook, random: Random) -> list[Planted]:
+    return value(book, "size-of-zero", value="0")
+
+
+@fault()
+def reading_out_of_place(book: Workbook, random: Random) -> list[Planted]:
+    row = add(book, "readings", tag="C-01", seat="seal_seat", feature="exducer", value="50", unit="mm", who="M. Rao")
+    return [Planted("reading-out-of-place", "readings", row, "seat")]
+
+
+@fault()
+def quantity_not_of_the_seat(book: Workbook, random: Random) -> list[Planted]:
+    unit = f"OT-{len(book['units'])}q"
+    add(book, "units", maker="Ostrel", unit=unit, layout="plain")
+    for seat, part in (("wheel_seat", "OS-100-1"), ("cover_seat", "OS-100-2")):
+        add(book, "unit_seats", maker="Ostrel", unit=unit, seat=seat, part_maker="Ostrel", part_number=part)
+    row = add(book, "unit_seats", maker="Ostrel", unit=unit, seat="seal_seat", part_maker="Ostrel",
+              part_number="OS-100-3", quantity=pick(random, "1", "3"))  # fmt: skip
+    return [Planted("quantity-not-of-the-seat", "unit_seats", row, "quantity")]
 
 
 @fault()
@@ -686,6 +719,20 @@ def unknown_rate(book: Workbook, random: Random) -> list[Planted]:
 @fault()
 def rule_without_limit(book: Workbook, random: Random) -> list[Planted]:
     return rule(book, "rule-without-limit", "rule", min="")
+
+
+@fault()
+def rule_passes_over(book: Workbook, random: Random) -> list[Planted]:
+    column, cells = random.choice(
+        [
+            ("max", {"type": "at_most", "max": "0.8"}),
+            ("max", {"type": "at_least", "max": "0.8"}),
+            ("min", {"type": "same", "max": "0.8"}),
+            ("min", {"type": "at_most", "right": "", "max": "60"}),
+            ("set", {"set": "hoses"}),
+        ]
+    )
+    return rule(book, "rule-passes-over", column, **cells)
 
 
 @fault()
