@@ -17,7 +17,7 @@ THRESHOLDS: Final = (50_000, 20, 100)
 few cycles, and Python's own figures spent half of a plan's time on looking."""
 
 REHEARSED: Final = 3.0
-"""Seconds that a server takes at its start to look into the builds."""
+"""Seconds that a server, and each of its workers, takes at its start to look into the builds."""
 
 
 def rehearse(desk: Desk, day: str, seconds: float = REHEARSED) -> None:

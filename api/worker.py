@@ -2,11 +2,12 @@
 
 import sys
 from contextlib import suppress
+from datetime import date
 from pathlib import Path
 
 from api.current import Current
 from api.http.crew import serve
-from api.resident import stay
+from api.resident import rehearse, stay
 from api.work import Asked, Made, answer
 from graph.errors import SpoolwrightError
 
@@ -15,7 +16,7 @@ def main() -> None:
     """Answer until the server closes the line."""
     current = Current(Path(sys.argv[2]))
     with suppress(SpoolwrightError):  # whoever asks is told
-        current.desk().names()
+        rehearse(current.desk(), date.today().isoformat())
     stay()
 
     def answered(asked: Asked) -> Made:
