@@ -30,7 +30,7 @@ def sentence(
     if verdict is Verdict.YES:
         opening = f"{what} fits {onto} as it stands"
     else:
-        opening = f"{what} fits {onto} with work: {_work(plan, words)}"
+        opening = f"{what} fits {onto} with work: {_work(evidence, plan, words)}"
     told = "" if evidence.engine is None and not evidence.question.seat else f" {_original(compared, words)}"
     return f"{opening}.{told} Check control and emissions with the engine maker's data and local law."
 
@@ -58,12 +58,15 @@ def _because(failing: str, evidence: FitsEvidence, open_facts: Sequence[Missing]
     return ": " + ". To settle it: ".join(said) if len(said) > 1 else f": {said[0]}" if said else ""
 
 
-def _work(plan: Plan | None, words: Mapping[str, str]) -> str:
+def _work(evidence: FitsEvidence, plan: Plan | None, words: Mapping[str, str]) -> str:
     if plan is None:
         return "as planned"
     steps = [f"{s.label or s.operation}{f' ({words.get(s.seat, s.seat)})' if s.seat else ''}" for s in plan.steps]
     renewed = [words.get(c.seat, c.seat) for c in plan.seats if c.source in ("new", "donor")]
+    filled = {seat for seat, part in evidence.unit.parts if part} | {evidence.question.seat}
+    taken_out = [words.get(c.seat, c.seat) for c in plan.seats if c.source == "empty" and c.seat in filled]
     said = [*dict.fromkeys(steps), *(f"renew the {seat}" for seat in renewed)]
+    said += [f"leave out the {seat}" for seat in taken_out]
     return "; ".join(said) or "nothing but what is always renewed"
 
 
