@@ -1,6 +1,7 @@
 """Numbers with units: read right or refused, against NIST SP 811, hand arithmetic and pint."""
 
 import json
+from decimal import ROUND_HALF_EVEN, Decimal, localcontext
 from fractions import Fraction
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ from ontology.currencies import money_shown, read_money
 from ontology.quantities import (
     UNITS,
     USUAL,
+    Unit,
     Unreadable,
     read_amount,
     read_measure,
@@ -215,6 +217,21 @@ def test_any_text_is_read_or_refused(text: str, quantity: str) -> None:
     else:
         assert isinstance(amount, int)
         assert unit_of(unit, quantity).quantity == quantity
+
+
+@given(st.integers(-(10**14), 10**14), st.sampled_from(UNITS), st.booleans())
+def test_any_amount_is_shown_in_any_unit_as_decimal_arithmetic_has_it(
+    amount: int, unit: Unit, difference: bool
+) -> None:
+    """Python's decimal module is the witness: to the tenth place where that is exact, else to even at the sixth."""
+    exact = (amount - (0 if difference else unit.offset)) / unit.scale
+    with localcontext(prec=60):
+        value = Decimal(exact.numerator) / Decimal(exact.denominator)
+        tenth = value.quantize(Decimal("1e-10"))
+        expected = tenth if Fraction(tenth) == exact else value.quantize(Decimal("1e-6"), ROUND_HALF_EVEN)
+    text = shown(amount, unit.quantity, unit.symbol, difference=difference).removesuffix(unit.symbol).rstrip()
+    assert Decimal(text) == expected
+    assert "." not in text or text[-1] not in ".0"
 
 
 def test_inches_are_shown_as_they_were_printed() -> None:

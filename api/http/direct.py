@@ -16,7 +16,8 @@ from api.current import Current, today
 from api.http import notes
 from api.http.asking import respond
 from api.http.forms import MEDIA
-from api.work import PART, fits_made
+from api.work import PART, Made
+from api.written import Writing
 from graph.desk import Desk
 from graph.desk.standing import fits_standing
 from graph.desk.things import Things
@@ -32,7 +33,7 @@ _DAY: Final = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})?")
 _NAMES: Final = ("unit", "engine", "seat", "part")
 
 Asked = dict[str, str]
-Answer = Callable[[Desk], Response | None]
+Answer = Callable[[Desk, Writing], Response | None]
 
 
 class Direct:
@@ -41,6 +42,7 @@ class Direct:
     def __init__(self, app: ASGIApp, *, current: Current) -> None:
         self.app = app
         self._current = current
+        self._writing = Writing()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Answer, or pass the request on."""
@@ -52,7 +54,7 @@ class Direct:
         try:
             desk = self._current.desk()
             notes.answered_from(desk.snapshot)
-            return answer(desk)
+            return answer(desk, self._writing)
         except SpoolwrightError:
             return None  # the route says it
 
@@ -77,7 +79,7 @@ def _part(raw_path: bytes, asked: Asked) -> Answer | None:
         return None
     key = subject("part", *names)
 
-    def answer(desk: Desk) -> Response:
+    def answer(desk: Desk, _: Writing) -> Response:
         return Response(PART.dump_json(Things(desk).part(key, shelf=False, day="")), media_type=MEDIA["json"])
 
     return answer
@@ -89,8 +91,10 @@ def _fits(asked: Asked) -> Answer | None:
     if asked or not given["unit"] or not _DAY.fullmatch(day) or any(len(text) > LONGEST for text in given.values()):
         return None
 
-    def answer(desk: Desk) -> Response | None:
+    def answer(desk: Desk, writing: Writing) -> Response | None:
         standing = fits_standing(desk, **given, day=day or today())
-        return respond(fits_made(desk, [standing], "json")) if standing is not None else None
+        if standing is None:
+            return None
+        return respond(Made(writing.answers([standing]), MEDIA["json"], desk.snapshot))
 
     return answer

@@ -1,12 +1,13 @@
 """What one version of the catalogue says of single things, read once and kept while there is room.
 
-Only what follows from a thing and the version is kept: what a question makes of several things, of a day or of the
-shelf is worked out for that question.
+Only what follows from things and the version is kept, in one room what follows from one thing, in the other what
+several come to among themselves: what a question makes of a day or of the shelf is worked out for that question.
 """
 
 from collections.abc import Callable, Iterable, Iterator
 from typing import TYPE_CHECKING, Any, Final, TypeVar
 
+from graph.index.links import Links, links_of
 from graph.model.record import Engine, Fitment, Interchange, Part, Source, Supersession, Unit
 from graph.rules.kept import Kept
 
@@ -18,12 +19,15 @@ T = TypeVar("T")
 ROOM: Final = 4_000
 """Things that are kept, each with what follows from it; a part with its facts takes about 20 kB."""
 
+TOGETHER: Final = 8_000
+"""Joints, and seats compared with an original's, that are kept; one takes about a kilobyte."""
+
 
 class Known:
     """The same answers as the catalogue gives, some of them from memory; safe to share between threads."""
 
     def __init__(self, catalogue: "Catalogue") -> None:
-        self.kept = Kept(ROOM)
+        self.kept = Kept(ROOM, Kept(TOGETHER))
         self._catalogue = catalogue
 
     def _once(self, what: str, key: str, read: Callable[[str], T]) -> T:
@@ -64,7 +68,9 @@ class Known:
 
     def supersessions(self, parts: Iterable[str]) -> tuple[Supersession, ...]:
         """Every supersession that leads to or from these parts, over any number of steps; by old, then new number."""
-        found = {one.said: one for part in parts for one in self._once("supersessions", part, self._reached)}
+        keys = list(parts)
+        self._links(keys)  # all in one reading, before one after the other is followed further
+        found = {one.said: one for part in keys for one in self._once("supersessions", part, self._reached)}
         return tuple(sorted(found.values(), key=lambda s: (s.old, s.new, s.said)))
 
     def _reached(self, part: str) -> tuple[Supersession, ...]:
@@ -76,17 +82,22 @@ class Known:
             if at in met:
                 continue
             met.add(at)
-            for one in self._catalogue.supersessions(at):
+            for one in self._links([at])[at].supersessions:
                 found[one.said] = one
                 open_ += [one.old, one.new]
         return tuple(found.values())
 
     def interchanges(self, parts: Iterable[str]) -> tuple[Interchange, ...]:
         """What is asserted to stand in for these parts, or they for others."""
-        found = {
-            one.said: one for key in parts for one in self._once("interchange", key, self._catalogue.interchange)
-        }
+        found = {one.said: one for links in self._links(parts).values() for one in links.interchanges}
         return tuple(sorted(found.values(), key=lambda i: (i.part, i.other, i.seat, i.said)))
+
+    def _links(self, parts: Iterable[str]) -> dict[str, Links]:
+        found: dict[str, Links | None] = {part: self.kept.get(("links", part)) for part in parts}
+        missing = [part for part, links in found.items() if links is None]
+        read = links_of(self._catalogue.index, missing) if missing else {}
+        new = {part: self.kept.put(("links", part), links) for part, links in read.items()}
+        return {part: links if links is not None else new[part] for part, links in found.items()}
 
     def sources(self, things: Iterable[Part | Unit | Engine]) -> tuple[Source, ...]:
         """Who says anything of these things, by name."""

@@ -37,11 +37,15 @@ class Fact:
     @property
     def low(self) -> int | None:
         """The lowest end of all alternatives; None without an amount."""
+        if len(self.alternatives) == 1:  # as most facts have
+            return self.alternatives[0].low
         return min((a.low for a in self.alternatives if a.low is not None), default=None)
 
     @property
     def high(self) -> int | None:
         """The highest end of all alternatives; None without an amount."""
+        if len(self.alternatives) == 1:
+            return self.alternatives[0].high
         return max((a.high for a in self.alternatives if a.high is not None), default=None)
 
     @property

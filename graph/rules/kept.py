@@ -5,12 +5,15 @@ from typing import Any
 
 
 class Kept:
-    """At least the `most` things used last; what was not used for longer is thrown away.
+    """At least the `most` things used last and never more than twice as many; the rest is thrown away.
 
-    Safe to share between threads: two that ask at once may both work the same thing out.
+    `together` has room for what several things come to among themselves, so that it takes none from what follows
+    from one alone; without one both have the same room. Safe to share between threads: two that ask at once may both
+    work the same thing out.
     """
 
-    def __init__(self, most: int) -> None:
+    def __init__(self, most: int, together: "Kept | None" = None) -> None:
+        self.together = together or self
         self._most = most
         self._young: dict[Hashable, Any] = {}
         self._old: dict[Hashable, Any] = {}

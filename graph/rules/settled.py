@@ -3,7 +3,7 @@
 from collections.abc import Collection, Iterable
 
 from graph.model.claim import Claim
-from graph.model.fact import Fact
+from graph.model.fact import Alternative, Fact
 from graph.model.record import Engine, Feature, Part, Unit
 from graph.model.verdict import Operand
 from graph.rules.facts import settle
@@ -51,8 +51,29 @@ class Settled:
         asked = (seat, feature.name)
         found = self._operands.get(asked)
         if found is None:
-            found = self._operands[asked] = operand_of(seat, feature.name, self.subject, self.fact(feature))
+            fact = self.fact(feature)
+            if len(fact.alternatives) == 1:
+                found = _alone(seat, fact, fact.alternatives[0], self.text(feature))
+            else:
+                found = operand_of(seat, feature.name, self.subject, fact)
+            self._operands[asked] = found
         return found
+
+
+def _alone(seat: str, fact: Fact, only: Alternative, text: str) -> Operand:
+    """One side of a rule where one value is known, as of most features; what `operand_of` makes of it."""
+    return Operand(
+        seat,
+        fact.feature,
+        fact.subject,
+        fact.status,
+        only.low,
+        only.high,
+        fact.quantity,
+        only.codes if len(only.codes) < 2 else tuple(sorted(set(only.codes))),
+        text,
+        only.claims if len(only.claims) < 2 else tuple(sorted(set(only.claims))),
+    )
 
 
 def settled(thing: Part | Unit | Engine, kept: Kept) -> Settled:

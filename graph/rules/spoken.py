@@ -52,8 +52,8 @@ def number(amount: int, quantity: str, *, difference: bool = False) -> str:
 
 def span(low: int, high: int, quantity: str, *, difference: bool = False) -> str:
     """An interval as a person says it: "71.4 mm", or "71.4 mm to 71.5 mm"."""
-    ends = [number(end, quantity, difference=difference) for end in dict.fromkeys((low, high))]
-    return " to ".join(ends)
+    least = number(low, quantity, difference=difference)
+    return least if low == high else f"{least} to {number(high, quantity, difference=difference)}"
 
 
 def as_written(value: Value) -> str:
@@ -79,6 +79,9 @@ def fact_text(fact: Fact | None) -> str:
     """All that survives of a fact: positions joined by "and", rival claims by "or"."""
     if fact is None or not fact.alternatives:
         return "not known"
+    if len(fact.alternatives) == 1:  # as most facts have
+        [only] = fact.alternatives
+        return alternative_text(only, fact.quantity) + (f" at {only.position}" if only.position else "")
     places = dict.fromkeys(a.position for a in fact.alternatives)
     said = []
     for place in places:

@@ -1,6 +1,6 @@
 """The evidence of one question looked up by name, and what it shares with every question about its layout."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from graph.errors import BadQuestion
@@ -25,6 +25,15 @@ class Placed:
 
 
 @dataclass(frozen=True, slots=True)
+class Ruled:
+    """A joint with the rules that decide it."""
+
+    rules: tuple[Placed, ...]
+    seats: tuple[str, ...]  # that they look at, each once
+    outer: bool  # one of them looks at the engine
+
+
+@dataclass(frozen=True, slots=True)
 class Frame:
     """What a layout, the features and the kinds of part come to: the same for every question about the layout."""
 
@@ -32,8 +41,8 @@ class Frame:
     parents: Mapping[str, str]
     words: Mapping[str, str]
     free: frozenset[str]  # seats that may be empty
-    joints: Mapping[str, tuple[Placed, ...]]  # the rules of each joint that has any, in the layout's order
-    outer: frozenset[str]  # the joints of which a rule looks at the engine
+    joints: Mapping[str, Ruled]  # those that have any rule, in the layout's order
+    outer: Mapping[str, Ruled]  # those of which a rule looks at the engine
     order: Mapping[str, int]  # of the joints; those that only rules name come after the layout's
 
 
@@ -109,17 +118,24 @@ def _frame(evidence: FitsEvidence, layout: Layout) -> Frame:
     joints: dict[str, list[Placed]] = {}
     for rule in layout.rules:
         sides = tuple((seat, name, features.get(name)) for seat, name in rule.operands)
-        placed = Placed(Ruling(rule, accepted, words), frozenset(rule.seats), sides, ENGINE in rule.seats)
+        seats = frozenset(rule.seats)
+        placed = Placed(Ruling(rule, accepted, words), seats, sides, ENGINE in seats)
         joints.setdefault(rule.joint, []).append(placed)
+    ruled = {name: _ruled(rules) for name, rules in joints.items()}
     return Frame(
         features=features,
         parents={k.name: k.parent for k in evidence.kinds},
         words=words,
         free=frozenset(s.name for s in layout.seats if s.may_be_empty),
-        joints={name: tuple(rules) for name, rules in joints.items()},
-        outer=frozenset(name for name, rules in joints.items() if any(one.outer for one in rules)),
+        joints=ruled,
+        outer={name: one for name, one in ruled.items() if one.outer},
         order={name: place for place, name in enumerate(dict.fromkeys([*(j.name for j in layout.joints), *joints]))},
     )
+
+
+def _ruled(rules: Sequence[Placed]) -> Ruled:
+    seats = dict.fromkeys(seat for one in rules for seat, _, _ in one.operands)
+    return Ruled(tuple(rules), tuple(seats), any(one.outer for one in rules))
 
 
 def spoken(name: str) -> str:

@@ -1,10 +1,10 @@
 """Every joint judged as it stands: each rule by the facts of its two sides, each seat by the kind of its part.
 
-What a unit's parts come to among themselves follows from the unit alone and is kept; what the engine, or another
-part in a seat, changes is judged for each question.
+What a joint comes to follows from its rules and from what fills the seats that they look at: it is judged once and
+kept while there is room, and so is all that a unit's parts come to among themselves.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from graph.model.fact import Fact
@@ -13,7 +13,7 @@ from graph.model.record import Feature, Seat
 from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict, worst
 from graph.rules.judge import operand_of, unfilled
 from graph.rules.spoken import ENGINE
-from graph.swap.ground import Ground, Placed, spoken
+from graph.swap.ground import Ground, Placed, Ruled, spoken
 from graph.swap.notes import called
 
 KIND = "kind of part"
@@ -32,31 +32,39 @@ def joints_of(ground: Ground) -> tuple[JointVerdict, ...]:
     evidence, only, frame = ground.evidence, ground.evidence.question.seat, ground.frame
     inner = _inner(ground)
     out = dict(inner.joints)
-    for name, rules in frame.joints.items():
-        if name in frame.outer:
-            _put(out, name, _several(rules, ground), ground)
-    for joint in evidence.layout.joints:
-        touched = (not only or only in joint.seats) and (evidence.engine is not None or ENGINE not in joint.seats)
-        if joint.name not in frame.joints and touched:
-            _put(out, joint.name, [_nothing_decides(joint.name, ground)], ground)
+    for name, ruled in frame.outer.items():
+        for joint in _joint(name, ruled, ground):
+            out[name] = joint
+    for place in evidence.layout.joints:
+        touched = (not only or only in place.seats) and (evidence.engine is not None or ENGINE not in place.seats)
+        if place.name not in frame.joints and touched:
+            out[place.name] = _joined(place.name, [_nothing_decides(place.name, ground)], ground)
     if evidence.engine is not None and not only and not frame.outer:
-        _put(out, "engine", [_nothing_decides("engine", ground)], ground)
+        out["engine"] = _joined("engine", [_nothing_decides("engine", ground)], ground)
     for said in inner.kinds:
         before = out[said.joint].rules if said.joint in out else ()
-        _put(out, said.joint, [*before, said], ground)
+        out[said.joint] = _joined(said.joint, [*before, said], ground)
     last = len(frame.order)
     return tuple(sorted(out.values(), key=lambda joint: frame.order.get(joint.joint, last)))
 
 
-def _put(out: dict[str, JointVerdict], name: str, rules: list[RuleVerdict], ground: Ground) -> None:
-    if rules:
-        label = ground.frame.words.get(name) or spoken(name)
-        out[name] = JointVerdict(name, label, worst([one.verdict for one in rules]), tuple(rules))
+def _joined(name: str, rules: Sequence[RuleVerdict], ground: Ground) -> JointVerdict:
+    label = ground.frame.words.get(name) or spoken(name)
+    return JointVerdict(name, label, worst([one.verdict for one in rules]), tuple(rules))
 
 
-def _several(rules: Iterable[Placed], ground: Ground) -> list[RuleVerdict]:
-    said = [_judged(one, ground) for one in rules if _asked(one, ground)]
-    return [one for one in said if one is not None]
+def _joint(name: str, ruled: Ruled, ground: Ground) -> tuple[JointVerdict, ...]:
+    """One joint; none, where no rule of it is asked about or applies."""
+    only = ground.evidence.question.seat
+    if only and only not in ruled.seats:
+        return ()
+    key = ("joint", ground.evidence.layout.name, name, only, *[ground.keys.get(seat, "") for seat in ruled.seats])
+    found: tuple[JointVerdict, ...] | None = ground.kept.together.get(key)
+    if found is None:
+        asked = [_judged(one, ground) for one in ruled.rules if _asked(one, ground)]
+        said = [one for one in asked if one is not None]
+        found = ground.kept.together.put(key, (_joined(name, said, ground),) if said else ())
+    return found
 
 
 def _inner(ground: Ground) -> Inner:
@@ -65,9 +73,9 @@ def _inner(ground: Ground) -> Inner:
     found: Inner | None = None if only else ground.kept.get(key)
     if found is None:
         joints: dict[str, JointVerdict] = {}
-        for name, rules in ground.frame.joints.items():
-            if name not in ground.frame.outer:
-                _put(joints, name, _several(rules, ground), ground)
+        for name, ruled in ground.frame.joints.items():
+            if not ruled.outer:
+                joints.update((name, joint) for joint in _joint(name, ruled, ground))
         kinds = (_right_kind(seat, ground) for seat in evidence.layout.seats if not only or seat.name == only)
         found = Inner(joints, tuple(one for one in kinds if one is not None))
         if not only:

@@ -1,6 +1,9 @@
-"""The match line: each duty feature against the unit the engine left the factory with (semantics, section 9)."""
+"""The match line: each duty feature against the unit the engine left the factory with (semantics, section 9).
 
-from collections.abc import Iterable, Mapping, Sequence
+What two parts in a seat, or two units, come to follows from them alone: it is compared once and kept.
+"""
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -79,78 +82,90 @@ def match(
     kept = kept or Kept(ROOM)
     out: dict[MatchLine, Compared] = {}
     for original, original_layout in originals or ((None, None),):
-        found = _against(
-            unit,
-            layout,
-            original=original,
-            original_layout=original_layout,
-            parts=parts,
-            duty=duty,
-            only_seat=only_seat,
-            kept=kept,
-        )
-        for one in found:
-            named = one.line
-            if len(originals) > 1 and original is not None:
-                name = f"{original.maker} {original.name}"
-                named = MatchLine(named.seat, named.feature, named.compared, named.ours, f"{named.original} ({name})")
-            out.setdefault(named, Compared(named, one.feature, one.kind, one.ours, one.original))
+        named = f"{original.maker} {original.name}" if original is not None and len(originals) > 1 else ""
+        against = Against(unit, original, named, parts, duty, kept)
+        for one in against.lines(layout, original_layout, only_seat):
+            out.setdefault(one.line, one)
     return tuple(out.values())
 
 
-def _against(
-    unit: Unit,
-    layout: Layout,
-    *,
-    original: Unit | None,
-    original_layout: Layout | None,
-    parts: Mapping[str, Part],
-    duty: Sequence[Feature],
-    only_seat: str,
-    kept: Kept,
-) -> list[Compared]:
-    out: list[Compared] = []
-    told: set[str] = set()
-    named = frozenset(feature.name for feature in duty)
-    if original is not None and not only_seat:
-        compared = SAME if unit.layout == original.layout else DIFFERENT
-        out.append(Compared(MatchLine("", LAYOUT, compared, unit.layout, original.layout), None, "", None, None))
-    ours, theirs = dict(unit.parts), dict(original.parts) if original is not None else {}
-    seats = [s.name for s in layout.seats] + [s.name for s in (original_layout.seats if original_layout else ())]
-    for seat in [only_seat] if only_seat else list(dict.fromkeys([*seats, *ours, *theirs])):
-        here, there = parts.get(ours.get(seat, "")), parts.get(theirs.get(seat, ""))
-        near, far = _facts(here, kept), _facts(there, kept)
-        spoken_of = named.intersection((*(near.features if near else ()), *(far.features if far else ())))
-        for feature in [one for one in duty if one.name in spoken_of] if spoken_of else ():
-            told.add(feature.name)
+@dataclass(frozen=True, slots=True)
+class Against:
+    """A unit beside one original; `named`: the original's name where each line says it, since there are several."""
+
+    unit: Unit
+    original: Unit | None
+    named: str
+    parts: Mapping[str, Part]
+    duty: Sequence[Feature]
+    kept: Kept
+
+    def lines(self, layout: Layout, original_layout: Layout | None, only_seat: str) -> list[Compared]:
+        """The layouts, each seat of both, and what no part has on record."""
+        unit, original = self.unit, self.original
+        out: list[Compared] = []
+        if original is not None and not only_seat:
+            out.append(self._layouts(unit.layout, original.layout))
+        ours, theirs = dict(unit.parts), dict(original.parts) if original is not None else {}
+        seats = [s.name for s in layout.seats] + [s.name for s in (original_layout.seats if original_layout else ())]
+        for seat in [only_seat] if only_seat else dict.fromkeys([*seats, *ours, *theirs]):
+            out += self._seat(seat, ours.get(seat), theirs.get(seat))
+        if not only_seat:
+            told = {one.feature.name for one in out if one.feature is not None}
+            out += [self._unit(feature) for feature in self.duty if feature.name not in told]
+        return out
+
+    def _layouts(self, ours: str, theirs: str) -> Compared:
+        key = (LAYOUT, ours, theirs, self.named)
+        found: Compared | None = self.kept.together.get(key)
+        if found is None:
+            line = self._line("", LAYOUT, SAME if ours == theirs else DIFFERENT, ours, theirs)
+            found = self.kept.together.put(key, Compared(line, None, "", None, None))
+        return found
+
+    def _seat(self, seat: str, ours: str | None, theirs: str | None) -> tuple[Compared, ...]:
+        """The lines of one seat, from the parts in it: they are the same whatever sits in the others."""
+        key = ("lines", seat, ours, theirs, self.original is None, self.named)
+        found: tuple[Compared, ...] | None = self.kept.together.get(key)
+        return found if found is not None else self.kept.together.put(key, tuple(self._compared(seat, ours, theirs)))
+
+    def _compared(self, seat: str, ours: str | None, theirs: str | None) -> Iterator[Compared]:
+        here, there = self.parts.get(ours or ""), self.parts.get(theirs or "")
+        near, far = _facts(here, self.kept), _facts(there, self.kept)
+        named = {*(near.features if near else ()), *(far.features if far else ())}
+        for feature in [one for one in self.duty if one.name in named]:
             mine = near.fact(feature) if near is not None else None
             other = far.fact(feature) if far is not None else None
-            if original is None:
+            if self.original is None:
                 compared = NOT_KNOWN
             elif here is not None and there is not None and here.key == there.key:
                 compared = SAME  # one number is one kind of part, whatever is known of it
-            elif (seat in ours) != (seat in theirs):
+            elif (ours is None) != (theirs is None):
                 compared = DIFFERENT
             else:
                 compared = compare(mine, other)
-            line = MatchLine(
-                seat, feature.name, compared, _text(near, feature, seat in ours), _text(far, feature, seat in theirs)
-            )
-            if original is None:
-                line = MatchLine(seat, feature.name, compared, line.ours, NOT_KNOWN)
-            out.append(Compared(line, feature, here.kind if here is not None else "", mine, other))
-    if not only_seat:
-        out += [_whole(unit, original, feature, kept) for feature in duty if feature.name not in told]
-    return out
+            told = _text(far, feature, theirs is not None) if self.original is not None else NOT_KNOWN
+            line = self._line(seat, feature.name, compared, _text(near, feature, ours is not None), told)
+            yield Compared(line, feature, here.kind if here is not None else "", mine, other)
 
+    def _unit(self, feature: Feature) -> Compared:
+        """A duty feature that no part has, as claimed of the units themselves."""
+        unit, original = self.unit, self.original
+        key = ("line", unit.key, original.key if original is not None else None, feature.name, self.named)
+        found: Compared | None = self.kept.together.get(key)
+        return found if found is not None else self.kept.together.put(key, self._claimed(feature))
 
-def _whole(unit: Unit, original: Unit | None, feature: Feature, kept: Kept) -> Compared:
-    """A duty feature that no part has, as claimed of the units themselves."""
-    ours = settled(unit, kept).fact(feature)
-    other = settled(original, kept).fact(feature) if original is not None else None
-    compared = SAME if original is not None and unit.key == original.key else compare(ours, other)
-    line = MatchLine("", feature.name, compared, fact_text(ours), fact_text(other))
-    return Compared(line, feature, "", ours, other)
+    def _claimed(self, feature: Feature) -> Compared:
+        ours = settled(self.unit, self.kept).fact(feature)
+        other = settled(self.original, self.kept).fact(feature) if self.original is not None else None
+        same = self.original is not None and self.unit.key == self.original.key
+        compared = SAME if same else compare(ours, other)
+        return Compared(
+            self._line("", feature.name, compared, fact_text(ours), fact_text(other)), feature, "", ours, other
+        )
+
+    def _line(self, seat: str, feature: str, compared: str, ours: str, original: str) -> MatchLine:
+        return MatchLine(seat, feature, compared, ours, f"{original} ({self.named})" if self.named else original)
 
 
 def _facts(part: Part | None, kept: Kept) -> Settled | None:

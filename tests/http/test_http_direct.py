@@ -1,20 +1,33 @@
 """The plain form of a question, answered before the routes, against the same question as the routes answer it.
 
 The routes are the witness: a parameter that changes nothing (`shelf=false`, `both=false`) makes the question theirs.
+Where answers are kept, so is the same question put to a catalogue that was just opened, with nothing kept.
 """
 
+import random
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
-from urllib.parse import quote
+from urllib.parse import quote, urlencode
 
 import pytest
 from fastapi.testclient import TestClient
+from http_store import copied, shelf_row
 
 from api.app import create_app
 from api.settings import Serving
-from graph.desk import Desk
+from api.work import FITS
+from graph import publish
+from graph.desk import Desk, open_desk
 from graph.desk.standing import fits_standing
+from graph.index.catalogue import Catalogue
+from graph.index.gather import fits_evidence
+from graph.index.shelf import Shelf
+from graph.index.store import Store
+from graph.model.fits import FitsQuestion
+from graph.model.statement import Evidence, Statement, name_in
+from graph.model.verdict import Verdict
+from graph.swap import fits
 
 TOLD_ANEW = ("x-request-id", "date")
 
@@ -55,6 +68,126 @@ def test_pairs_that_need_no_plan_are_answered_as_their_route_answers_them(
                 path = f"/v1/fits?unit={quote(unit.name)}&engine={quote(engine.name)}&as_of=2026-11-20"
                 found.append(same(client, path, "both=false").json()[0]["verdict"])
     assert len(found) > 10 and set(found) == {"fits"}
+
+
+Question = tuple[str, str, str, str, str]
+"""Unit, engine, seat, part and day."""
+
+
+def afresh(store: Store, asked: Question, n: int = 0) -> bytes | None:
+    """The answer of the newest version, or after change set `n`, with nothing kept; None where it needs a plan."""
+    shelf = store.as_of(n)[1] if n else store.snapshot()[1]
+    catalogue = Catalogue.open(store.as_of(n)[0].index.place if n else store.catalogue().index.place)
+    evidence = fits_evidence(catalogue, Shelf(store.ledger, shelf.n, catalogue), FitsQuestion(*asked), mend=False)
+    answer = fits(evidence, lambda bundle: pytest.fail(f"{bundle.question} is planned"))
+    return FITS.dump_json([answer]) if answer.verdict in (Verdict.YES, Verdict.NO) else None
+
+
+def address(asked: Question) -> str:
+    unit, engine, seat, part, day = asked
+    given = {"unit": name_in(unit), "engine": name_in(engine), "seat": seat, "part": name_in(part), "as_of": day}
+    return "/v1/fits?" + urlencode({name: text for name, text in given.items() if text})
+
+
+def questions(desk: Desk, days: tuple[str, ...]) -> list[Question]:
+    """Every pair, so that both directions are among them, on every day; and some parts in seats."""
+    draw, catalogue = random.Random(19), desk.catalogue
+    engines = [one.key for one in catalogue.engines()]
+    asked = [(unit.key, engine, "", "", day) for unit in catalogue.units() for engine in engines for day in days]
+    parts = catalogue.keys("part", most=10_000)
+    for unit in catalogue.units():
+        for seat, own in unit.parts:
+            asked += [(unit.key, engine, seat, own, days[0]) for engine in ("", draw.choice(engines))]
+            asked.append((unit.key, draw.choice(["", *engines]), seat, draw.choice(parts), days[0]))
+    draw.shuffle(asked)
+    return asked
+
+
+def held_against(client: TestClient, folder: Path, every: list[Question]) -> dict[Question, bytes]:
+    """Those that need no plan, each answered to the byte as if nothing had been asked before."""
+    desk = open_desk(folder)
+    store = Store.open(folder)
+    found: dict[Question, bytes] = {}
+    for asked in every:
+        expected = afresh(store, asked)
+        unit, engine, seat, part, day = asked
+        standing = fits_standing(desk, name_in(unit), name_in(engine), seat=seat, part=name_in(part), day=day)
+        assert (standing is None) == (expected is None), asked
+        if expected is not None:
+            found[asked] = client.get(address(asked)).content
+            assert found[asked] == expected, asked
+    desk.close()
+    store.close()
+    return found
+
+
+@pytest.fixture
+def own(demo_folder: Path, tmp_path: Path) -> Iterator[tuple[TestClient, Path]]:
+    folder = copied(demo_folder, tmp_path)
+    with TestClient(create_app(folder, demo=True, serving=Serving(workers=0))) as client:
+        yield client, folder
+
+
+DAYS = ("2014-11-19", "2026-11-20")
+"""Before and after a supersession of the demo comes into force."""
+
+
+PAIR: Question = ("unit/Ostrel/OV46-220", "engine/Brackmoor/BR6-D", "", "", DAYS[1])
+
+
+@pytest.fixture
+def some(demo_desk: Desk) -> list[Question]:
+    return [*questions(demo_desk, DAYS[1:])[:80], PAIR]
+
+
+def test_every_question_is_answered_as_if_nothing_had_been_asked_before(
+    client: TestClient, demo_folder: Path, demo_desk: Desk
+) -> None:
+    found = held_against(client, demo_folder, questions(demo_desk, DAYS))
+    assert len(found) > 100
+    assert {asked[4] for asked in found} == set(DAYS) and any(asked[2] for asked in found)
+    assert {FITS.validate_json(body)[0].verdict for body in found.values()} == {Verdict.YES, Verdict.NO}
+
+
+def correction(feature: str, value: dict[str, object], **more: str) -> Statement:
+    """What the engine's maker says anew, a day later."""
+    fields = {"maker": "Brackmoor", "engine": "BR6-D", "feature": feature, "value": value, **more}
+    return Statement("engine_values", fields, Evidence(source="BR-PUB", date="2026-11-21"))
+
+
+def test_a_correction_that_is_published_counts_from_the_next_question_on(
+    own: tuple[TestClient, Path], some: list[Question]
+) -> None:
+    client, folder = own
+    before = held_against(client, folder, some)
+    store = Store.open(folder)
+    first = store.snapshot()[1].n
+    room = {"amount": 1_910_000_000, "quantity": "length", "text": "191", "unit": "mm"}
+    said = [correction("cover_room", room, unit="mm")]
+    publish.publish_statements(store, said, author="test", time="2026-11-21T08:00:00Z")
+    after = held_against(client, folder, some)
+    assert b"191 mm" in after[PAIR] and b"191 mm" not in before[PAIR]
+    assert client.get(address(PAIR) + f"&as-of={first}").content == before[PAIR] == afresh(store, PAIR, first)
+
+    said = [correction("foot", {"code": "4-stud 70x70", "text": "4-stud 70x70"})]
+    publish.publish_statements(store, said, author="test", time="2026-11-22T08:00:00Z")
+    assert PAIR not in held_against(client, folder, some)
+    now = client.get(address(PAIR)).json()[0]
+    assert now["as_it_stands"] == "does not fit" and now["verdict"] != "fits"
+    store.close()
+
+
+def test_a_change_of_the_shelf_is_told_and_changes_nothing_else(
+    own: tuple[TestClient, Path], some: list[Question]
+) -> None:
+    client, folder = own
+    before = held_against(client, folder, some)
+    shelf_row(folder)
+    after = held_against(client, folder, some)
+    assert before.keys() == after.keys()
+    for asked, body in after.items():
+        shelf = FITS.validate_json(body)[0].snapshot.shelf
+        assert body.replace(b'"shelf":%d' % shelf, b'"shelf":%d' % (shelf - 1)) == before[asked] != body
 
 
 def test_a_part_of_another_kind_than_the_seat_s_does_not_fit_here_nor_there(client: TestClient) -> None:
