@@ -1,7 +1,10 @@
 """One measurement: what was measured, ours beside theirs, the goal, and whether it holds."""
 
+import re
+import resource
 from collections.abc import Iterable
 from dataclasses import dataclass
+from pathlib import Path
 
 
 @dataclass(frozen=True)
@@ -45,3 +48,10 @@ def as_markdown(rows: Iterable[Measurement]) -> str:
     head = ("what", "ours", "theirs", "ratio", "goal", "", "note")
     lines = ["| " + " | ".join(head) + " |", "|" + " --- |" * len(head)]
     return "\n".join([*lines, *("| " + " | ".join(_cells(m)) + " |" for m in rows)]) + "\n"
+
+
+def peak() -> float:
+    """The most memory that this program held since it began [MiB]; a fork's memory before that does not count."""
+    status = Path("/proc/self/status")
+    found = re.search(r"VmHWM:\s+(\d+) kB", status.read_text()) if status.exists() else None
+    return int(found[1]) / 1024 if found else resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

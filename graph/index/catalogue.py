@@ -328,11 +328,22 @@ class Catalogue(Tables):
         """Machines that the text may mean."""
         return candidates(self.index, "machine", text, most, only_written=only_written)
 
-    def saying(self, feature: str, low: int, high: int) -> tuple[str, ...]:
-        """Keys of the things of which someone says an amount from `low` to `high` quanta."""
-        query = """SELECT DISTINCT t.key FROM saying s JOIN thing t ON t.id = s.thing
-            WHERE s.feature = ? AND s.value BETWEEN ? AND ? ORDER BY t.key"""
-        return tuple(key for (key,) in self.index.ask(query, (feature, low, high)))
+    def saying(self, spans: Iterable[tuple[str, int | str, int | str]], enough: int = 0) -> tuple[str, ...]:
+        """Keys of the things of which someone says a value within every span: feature, from, to (of a code the same).
+
+        No further span is looked at once no more than `enough` things are left.
+        """
+        found: set[int] | None = None
+        for span in spans:
+            query = "SELECT thing FROM saying WHERE feature = ? AND value BETWEEN ? AND ?"
+            said = {thing for (thing,) in self.index.ask(query, span)}
+            found = said if found is None else found & said
+            if len(found) <= enough:
+                break
+        keys: list[str] = []
+        for names in batches(sorted(found or ()), _AT_ONCE):
+            keys += (key for (key,) in self.index.ask(f"SELECT key FROM thing WHERE id IN ({marks(names)})", names))  # noqa: S608
+        return tuple(sorted(keys))
 
     def said_apart(self) -> tuple[tuple[str, str], ...]:
         """Things and features of which different claims say different values; by key, then feature."""
@@ -340,12 +351,6 @@ class Catalogue(Tables):
             GROUP BY s.thing, s.feature HAVING COUNT(DISTINCT s.id) > 1 AND COUNT(DISTINCT s.value) > 1
             ORDER BY t.key, s.feature"""
         return tuple((key, feature) for key, feature in self.index.ask(query, ()))
-
-    def saying_code(self, feature: str, code: str) -> tuple[str, ...]:
-        """Keys of the things of which someone says this code."""
-        query = """SELECT DISTINCT t.key FROM saying s JOIN thing t ON t.id = s.thing
-            WHERE s.feature = ? AND s.value = ? ORDER BY t.key"""
-        return tuple(key for (key,) in self.index.ask(query, (feature, code)))
 
 
 def _claims(claims: Iterable[Claim]) -> tuple[Claim, ...]:

@@ -4,15 +4,13 @@ Rule 1: derived and asserted edges stay apart; neither overrules the other here,
 Rule 2: a part without a claim that decides is never an edge; what is not known is named.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from itertools import chain
+from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from graph.errors import BadQuestion
 from graph.index.catalogue import Catalogue
-from graph.interchange.book import Book
 from graph.interchange.lookup import candidates
 from graph.interchange.place import Place
-from graph.model.interchange import Derived, Disagreement, InterchangeAnswer, InterchangeReport, Keeps, Unasserted
+from graph.model.interchange import Derived, Disagreement, InterchangeAnswer, Keeps
 from graph.model.record import Interchange, Part, Snapshot
 from graph.model.statement import subject
 from graph.model.verdict import Verdict
@@ -43,7 +41,8 @@ def places(catalogue: Catalogue) -> tuple[Place, ...]:
 
 
 def given_up(catalogue: Catalogue, parts: Iterable[Part]) -> dict[str, frozenset[str]]:
-    """Of each of these parts the numbers that superseded it one-way, step after step."""
+    """Of each of these parts, and of those that took their place, the numbers that superseded it one-way, step after
+    step."""
     steps: dict[str, tuple[str, ...]] = {}
     waiting = {p.key: p for p in parts}
     while waiting:
@@ -51,6 +50,11 @@ def given_up(catalogue: Catalogue, parts: Iterable[Part]) -> dict[str, frozenset
             steps[key] = tuple(s.new for s in part.superseded_by if not s.two_way)
         further = {new for key in waiting for new in steps[key]} - set(steps)
         waiting = {p.key: p for p in catalogue.parts(further)} if further else {}
+    return step_after_step(steps)
+
+
+def step_after_step(steps: Mapping[str, Sequence[str]]) -> dict[str, frozenset[str]]:
+    """Of each number those that it leads to, from the ones that took its place at once."""
     return {key: frozenset(_after(key, steps)) for key, news in steps.items() if news}
 
 
@@ -176,57 +180,9 @@ def _why(derived: Derived, how: str) -> str:
     return "; ".join(dict.fromkeys(r.text for r in derived.rules if r.keeps in bad))
 
 
-def report(catalogue: Catalogue, snapshot: Snapshot) -> InterchangeReport:
-    """Every asserted edge held against the features, and the derived edges that nobody asserts, with conditions."""
-    said = _asserted(catalogue)
-    parts = {p.key: p for p in catalogue.parts({i.part for i in said} | {i.other for i in said})}
-    known = {(i.part, i.other) for i in said}
-    found: dict[tuple[str, str, str], Derived] = {}
-    everywhere = places(catalogue)
-    by_kind = {
-        kind: catalogue.parts_of_kinds(catalogue.kinds_below([kind])) for kind in {p.seat.kind for p in everywhere}
-    }
-    later = given_up(catalogue, {p.key: p for p in (*parts.values(), *chain(*by_kind.values()))}.values())
-    used: dict[str, set[str]] = {}
-    for place in everywhere:
-        place.later = later
-        for first, second in _edges(catalogue, place, by_kind[place.seat.kind]):
-            if (first.key, second.key) in known:
-                continue
-            for key in (first.key, second.key):
-                if key not in used:
-                    used[key] = _layouts(catalogue, key)
-            if place.layout.name not in (used[first.key] or used[second.key] or {place.layout.name}):
-                continue
-            edge, derived = (place.seat.name, first.key, second.key), place.decide(first, second)
-            if derived.verdict in EDGES and (edge not in found or _rank(derived) < _rank(found[edge])):
-                found[edge] = derived
-    disagreements = tuple(held(i, parts, everywhere, catalogue) for i in said)
-    unasserted = [Unasserted(*edge, d.verdict, d.conditions) for edge, d in found.items()]
-    unasserted.sort(key=lambda u: (ORDER.index(u.verdict), u.seat, u.part, u.other))
-    return InterchangeReport(snapshot, disagreements, tuple(unasserted))
-
-
-def _rank(derived: Derived) -> tuple[int, int]:
-    return ORDER.index(derived.verdict), len(derived.conditions)
-
-
-def _edges(catalogue: Catalogue, place: Place, parts: Sequence[Part]) -> Iterator[tuple[Part, Part]]:
-    """The sure edges of a seat, then the pairs that work might make one, each once."""
-    sure = set()
-    for first, second in Book(place, parts).edges():
-        sure.add((first.key, second.key))
-        yield first, second
-    if any(place.operations_for(part) for part in parts):
-        for first in parts:
-            for second in candidates(catalogue, place, first):
-                if first.key != second.key and (first.key, second.key) not in sure:
-                    yield first, second
-
-
 def asserted(catalogue: Catalogue) -> tuple[Disagreement, ...]:
     """Every asserted edge held against the features, without looking for edges that nobody asserts."""
-    said = _asserted(catalogue)
+    said = said_edges(catalogue)
     parts = {p.key: p for p in catalogue.parts({i.part for i in said} | {i.other for i in said})}
     everywhere, later = places(catalogue), given_up(catalogue, parts.values())
     for place in everywhere:
@@ -234,7 +190,8 @@ def asserted(catalogue: Catalogue) -> tuple[Disagreement, ...]:
     return tuple(held(i, parts, everywhere, catalogue) for i in said)
 
 
-def _asserted(catalogue: Catalogue) -> tuple[Interchange, ...]:
+def said_edges(catalogue: Catalogue) -> tuple[Interchange, ...]:
+    """Every asserted edge, by part, other, seat and row."""
     rows = [s.fields for s in catalogue.sheet("interchange")]
     keys = {subject("part", str(row["maker"]), str(row["number"])) for row in rows}
     found = {i.said: i for key in keys for i in catalogue.interchange(key)}

@@ -2,18 +2,58 @@
 
 Rule 1: nothing is said of one partner; each condition holds for every partner that there could be.
 Rule 2: a rule that the first part cannot keep with any partner proves nothing, and says so.
+Rule 3: what a part brings to a rule is read once (a side); two sides are compared without looking at facts again.
 """
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 
 from graph.model.fact import Alternative, Fact
 from graph.model.interchange import Keeps
 from graph.model.record import Rule
 from graph.model.value import spelled_code
 from graph.model.verdict import Verdict
-from graph.rules.judge import CODES, NUMBERS, Pairs, decide, flaw, signs, spelled_thread, window
+from graph.rules.judge import CODES, NUMBERS, Pairs, decide, flaw, signs, window
+from graph.rules.threads import designation, same_thread
 
 Ends = tuple[int, int]
+Codes = frozenset[str]
+
+
+@dataclass(frozen=True, slots=True)
+class Size:
+    """The lowest and the highest end of a size, or of the signed sum of a rule's own sizes."""
+
+    quantity: str
+    low: int
+    high: int
+
+
+@dataclass(frozen=True, slots=True)
+class Words:
+    """Codes that must be the same: those of each alternative, and those of the rivals at each position."""
+
+    said: frozenset[Codes]
+    rivals: frozenset[frozenset[Codes]]
+    threads: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Reach:
+    """For each alternative the partner's codes that a set admits with it."""
+
+    admitted: tuple[Codes, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Alone:
+    """What a rule says that looks at nothing but this part."""
+
+    verdict: Verdict
+
+
+Side = Size | Words | Reach | Alone | None
+"""What a part brings to a rule; None: nothing that settles anything. Equal sides are the same to the rule."""
 
 
 def keeps(
@@ -30,21 +70,53 @@ def keeps(
     `own` are the places of the rule's operands that are the part's; `first` and `second` their facts, in order.
     `sets`: the partner may have several codes at once; otherwise it has one.
     """
-    if flaw(rule, pairs) or not all(fact.settles for fact in (*first, *second)):
-        return Keeps.UNKNOWN
+    low, high = window(rule)
+    return compared(
+        side(rule, own, first, pairs),
+        side(rule, own, second, pairs),
+        low=low is not None,
+        high=high is not None,
+        wide=spread(rule),
+        sets=sets,
+    )
+
+
+def side(rule: Rule, own: Sequence[int], facts: Sequence[Fact], pairs: Pairs = frozenset()) -> Side:
+    """What facts of a part, in the order of its own places, bring to a rule."""
+    if flaw(rule, pairs) or not all(fact.settles for fact in facts):
+        return None
     if len(own) == len(rule.operands):
-        return _alone(rule, first, second, pairs)
-    numeric = {_is_number(fact) for fact in (*first, *second)}
-    if len(numeric) > 1:
-        return Keeps.UNKNOWN
-    if True in numeric and (rule.type in NUMBERS or rule.type == "same"):
-        if len({fact.quantity for fact in (*first, *second)}) > 1:
+        return Alone(decide(rule, facts, pairs)[0])
+    numeric = {_is_number(fact) for fact in facts}
+    if numeric == {True} and (rule.type in NUMBERS or rule.type == "same"):
+        if len({fact.quantity for fact in facts}) > 1:
+            return None
+        sign = signs(rule)
+        return Size(facts[0].quantity, *_sum([sign[place] for place in own], facts))
+    if numeric != {False} or rule.type not in CODES:
+        return None
+    if rule.type in ("same", "thread"):
+        return _words(facts[0], thread=rule.type == "thread")
+    return Reach(tuple(suitable(a, own[0], pairs) for a in facts[0].alternatives))
+
+
+def compared(first: Side, second: Side, *, low: bool, high: bool, wide: int | None, sets: bool) -> Keeps:
+    """Whether the second side keeps a rule for every partner for which the first one surely does.
+
+    `low`, `high`: whether the rule's window is bounded there; `wide` is `spread`; `sets` as for `keeps`.
+    """
+    if isinstance(first, Size) and isinstance(second, Size):
+        if first.quantity != second.quantity:
             return Keeps.UNKNOWN
-        low, high = window(rule)
-        sign = [signs(rule)[place] for place in own]
-        return numbers(_sum(sign, first), _sum(sign, second), low is not None, high is not None, spread(rule))
-    if False in numeric and rule.type in CODES:
-        return _codes(rule, own[0], first[0], second[0], pairs, sets=sets)
+        return numbers((first.low, first.high), (second.low, second.high), low, high, wide)
+    if isinstance(first, Words) and isinstance(second, Words):
+        return _same(first, second)
+    if isinstance(first, Reach) and isinstance(second, Reach):
+        return _reaching(first.admitted, second.admitted, sets=sets)
+    if isinstance(first, Alone) and isinstance(second, Alone):
+        if first.verdict is not Verdict.YES:
+            return Keeps.IDLE
+        return {Verdict.YES: Keeps.KEPT, Verdict.NO: Keeps.BROKEN}.get(second.verdict, Keeps.UNKNOWN)
     return Keeps.UNKNOWN
 
 
@@ -84,28 +156,32 @@ def _sum(sign: Iterable[int], facts: Iterable[Fact]) -> Ends:
     return least, most
 
 
-def _alone(rule: Rule, first: Sequence[Fact], second: Sequence[Fact], pairs: Pairs) -> Keeps:
-    """A rule that looks at nothing but this part."""
-    if decide(rule, first, pairs)[0] is not Verdict.YES:
+def _words(fact: Fact, *, thread: bool) -> Words:
+    spelled = designation if thread else spelled_code
+    rivals: dict[str, set[Codes]] = {}
+    for a in fact.alternatives:
+        rivals.setdefault(a.position, set()).add(frozenset(spelled(c) for c in a.codes))
+    return Words(frozenset().union(*rivals.values()), frozenset(map(frozenset, rivals.values())), thread)
+
+
+def _same(first: Words, second: Words) -> Keeps:
+    if len(first.said) > 1:
         return Keeps.IDLE
-    said = decide(rule, second, pairs)[0]
-    return {Verdict.YES: Keeps.KEPT, Verdict.NO: Keeps.BROKEN}.get(said, Keeps.UNKNOWN)
+    if all(rivals == first.said for rivals in second.rivals):
+        return Keeps.KEPT
+    somehow = all(
+        any(_may_be(one, said, threads=first.threads) for one in rivals for said in first.said)
+        for rivals in second.rivals
+    )
+    return Keeps.UNKNOWN if somehow else Keeps.BROKEN
 
 
-def _codes(rule: Rule, place: int, first: Fact, second: Fact, pairs: Pairs, *, sets: bool) -> Keeps:
-    if rule.type in ("same", "thread"):
-        spelled = spelled_thread if rule.type == "thread" else spelled_code
-        mine = {frozenset(spelled(c) for c in a.codes) for a in first.alternatives}
-        if len(mine) > 1:
-            return Keeps.IDLE
-        rivals: dict[str, set[frozenset[str]]] = {}
-        for a in second.alternatives:
-            rivals.setdefault(a.position, set()).add(frozenset(spelled(c) for c in a.codes))
-        if all(other == mine for other in rivals.values()):
-            return Keeps.KEPT
-        return Keeps.UNKNOWN if all(other & mine for other in rivals.values()) else Keeps.BROKEN
-    reach = [suitable(a, place, pairs) for a in first.alternatives]
-    theirs = [suitable(a, place, pairs) for a in second.alternatives]
+def _may_be(one: Codes, other: Codes, *, threads: bool) -> bool:
+    """Whether both may be the same; a thread without its pitch may be one with it."""
+    return one == other or (threads and len(one) == len(other) == 1 and same_thread(*one, *other) is None)
+
+
+def _reaching(reach: Sequence[Codes], theirs: Sequence[Codes], *, sets: bool) -> Keeps:
     common = frozenset.intersection(*reach)
     if not all(reach) or (not sets and not common):
         return Keeps.IDLE
@@ -126,22 +202,30 @@ def suitable(alternative: Alternative, place: int, pairs: Pairs) -> frozenset[st
 
 def no_worse(better: str, first: Fact, second: Fact) -> Keeps:
     """Whether a duty feature does not get worse: `better` says which way is no worse (larger, smaller, same)."""
-    if not first.settles or not second.settles:
-        return Keeps.UNKNOWN
-    if _is_number(first) != _is_number(second) or first.quantity != second.quantity:
-        return Keeps.UNKNOWN
-    if not _is_number(first):
-        mine = {frozenset(spelled_code(c) for c in a.codes) for a in first.alternatives}
-        other = {frozenset(spelled_code(c) for c in a.codes) for a in second.alternatives}
-        if mine == other and len(mine) == 1:
+    return weighed(better, duty(first), duty(second))
+
+
+def duty(fact: Fact) -> Side:
+    """What a fact brings to the question whether a duty feature gets worse."""
+    if not fact.settles:
+        return None
+    return Size(fact.quantity, *ends(fact)) if _is_number(fact) else _words(fact, thread=False)
+
+
+def weighed(better: str, first: Side, second: Side) -> Keeps:
+    """The same as `no_worse`, of two sides."""
+    if isinstance(first, Words) and isinstance(second, Words):
+        if first.said == second.said and len(first.said) == 1:
             return Keeps.KEPT
-        return Keeps.UNKNOWN if mine & other else Keeps.BROKEN
-    (low, high), (least, most) = ends(first), ends(second)
+        return Keeps.UNKNOWN if first.said & second.said else Keeps.BROKEN
+    if not isinstance(first, Size) or not isinstance(second, Size) or first.quantity != second.quantity:
+        return Keeps.UNKNOWN
     if better == "larger":
-        return Keeps.KEPT if least >= low else Keeps.BROKEN if most < low else Keeps.UNKNOWN
+        return Keeps.KEPT if second.low >= first.low else Keeps.BROKEN if second.high < first.low else Keeps.UNKNOWN
     if better == "smaller":
-        return Keeps.KEPT if most <= high else Keeps.BROKEN if least > high else Keeps.UNKNOWN
-    if most < low or least > high:
+        return Keeps.KEPT if second.high <= first.high else Keeps.BROKEN if second.low > first.high else Keeps.UNKNOWN
+    if second.high < first.low or second.low > first.high:
         return Keeps.BROKEN
     # Twice the middles, to stay whole: as two claims about one feature agree, so do two parts.
-    return Keeps.KEPT if abs(least + most - low - high) <= max(high - low, most - least) else Keeps.UNKNOWN
+    apart = abs(second.low + second.high - first.low - first.high)
+    return Keeps.KEPT if apart <= max(first.high - first.low, second.high - second.low) else Keeps.UNKNOWN

@@ -1,6 +1,6 @@
 """Finding, by the index, the parts that could take one part's place in a seat: by codes and sizes they must share."""
 
-from collections.abc import Iterable
+from collections.abc import Iterator
 from typing import Final
 
 from graph.index.catalogue import Catalogue
@@ -19,19 +19,15 @@ def candidates(catalogue: Catalogue, place: Place, part: Part) -> tuple[Part, ..
     Complete for every edge, sure or on condition, in both directions: an edge needs equal codes where a rule asks
     for the same, and where a rule bounds a size on both sides, sizes no further apart than its window is wide.
     """
-    found: set[str] | None = None
-    for said in _looks(catalogue, place, part):
-        keys = {key for key in said if key.startswith("part/")}
-        found = keys if found is None else found & keys
-        if len(found) <= ENOUGH:
-            break
     kinds = set(catalogue.kinds_below([place.seat.kind]))
-    if found is None:
+    spans = list(_spans(place, part))
+    if not spans:
         return catalogue.parts_of_kinds(kinds)
+    found = (key for key in catalogue.saying(spans, ENOUGH) if key.startswith("part/"))
     return tuple(p for p in catalogue.parts(found) if p.kind in kinds)
 
 
-def _looks(catalogue: Catalogue, place: Place, part: Part) -> Iterable[tuple[str, ...]]:
+def _spans(place: Place, part: Part) -> Iterator[tuple[str, int | str, int | str]]:
     changed = {o.feature for o in place.operations}
     for touch in place.touches:
         wide = spread(touch.rule)
@@ -39,7 +35,7 @@ def _looks(catalogue: Catalogue, place: Place, part: Part) -> Iterable[tuple[str
             continue
         fact = place.fact(part, touch.features[0])
         if fact.settles and fact.low is not None and fact.high is not None:
-            yield catalogue.saying(touch.features[0], fact.high - wide, fact.low + wide)
+            yield touch.features[0], fact.high - wide, fact.low + wide
     for touch in place.touches:
         if touch.rule.type != "same" or touch.alone or len(touch.own) != 1:
             continue
@@ -49,4 +45,5 @@ def _looks(catalogue: Catalogue, place: Place, part: Part) -> Iterable[tuple[str
             continue
         words = {code for a in fact.alternatives for code in a.codes}
         if len(words) == 1 and all(a.low is None for a in fact.alternatives):
-            yield catalogue.saying_code(feature, spelled_code(words.pop()))
+            code = spelled_code(words.pop())
+            yield feature, code, code

@@ -3,8 +3,9 @@
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from graph.interchange.follows import Ends, ends, keeps, no_worse, spread
+from graph.interchange.follows import Ends, Side, compared, duty, ends, side, spread, weighed
 from graph.interchange.mend import Mend, code_mend, cut_mend
+from graph.model.claim import Claim
 from graph.model.fact import Fact
 from graph.model.interchange import Derived, Keeps, RuleKept
 from graph.model.record import Feature, Kind, Layout, Operation, Part, Rule, Seat
@@ -12,6 +13,9 @@ from graph.model.verdict import Missing, Verdict
 from graph.rules.facts import settle
 from graph.rules.judge import CODES, Accepted, Pairs, flaw, how_to_settle, set_name, signs, window
 from graph.rules.spoken import fact_text, in_words
+
+SETS = ("accepted", "control")
+"""The rules that may be kept with several codes, so that keeping one with another is worth a word."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,6 +27,17 @@ class Touch:
     features: tuple[str, ...]
     pairs: Pairs
     sets: bool  # whether the partner may have several codes at once
+    low: bool  # whether the window bounds the signed sum from below
+    high: bool
+    wide: int | None
+
+    def side(self, facts: Sequence[Fact]) -> Side:
+        """What these facts of a part bring to the rule."""
+        return side(self.rule, self.own, facts, self.pairs)
+
+    def compared(self, first: Side, second: Side) -> Keeps:
+        """Whether the second side keeps the rule wherever the first one does."""
+        return compared(first, second, low=self.low, high=self.high, wide=self.wide, sets=self.sets)
 
     @property
     def alone(self) -> bool:
@@ -31,10 +46,39 @@ class Touch:
 
     def bounds(self) -> tuple[bool, bool]:
         """For a rule with one operand here: whether its window bounds the size from below, and from above."""
-        low, high = window(self.rule)
-        if signs(self.rule)[self.own[0]] > 0:
-            return low is not None, high is not None
-        return high is not None, low is not None
+        return (self.low, self.high) if signs(self.rule)[self.own[0]] > 0 else (self.high, self.low)
+
+
+@dataclass(frozen=True, slots=True)
+class Sitting:
+    """A part as a seat sees it: its side of each rule, and of each duty feature that is stated or looked at.
+
+    Parts with equal sittings are the same to the seat.
+    """
+
+    sides: tuple[Side, ...]
+    duties: tuple[tuple[str, Side], ...]
+
+
+class Facts:
+    """What is known of one part, settled when it is first asked for."""
+
+    __slots__ = ("_features", "_settled", "key", "stated")
+
+    def __init__(self, part: Part, features: Mapping[str, Feature]) -> None:
+        self.key = part.key
+        self.stated: dict[str, list[Claim]] = {}
+        for claim in part.claims:
+            self.stated.setdefault(claim.feature, []).append(claim)
+        self._features = features
+        self._settled: dict[str, Fact] = {}
+
+    def of(self, feature: str) -> Fact:
+        """One feature of it, new."""
+        if feature not in self._settled:
+            known = self._features.get(feature) or Feature(feature, feature, "text")
+            self._settled[feature] = settle(self.stated.get(feature, ()), known, subject=self.key)
+        return self._settled[feature]
 
 
 class Place:
@@ -64,15 +108,16 @@ class Place:
         self.touches = tuple(self._touch(rule, accepted) for rule in layout.rules if seat.name in rule.seats)
         self.looked_at = tuple(dict.fromkeys(f for t in self.touches for f in t.features))
         self.duty = tuple(f.name for f in self.features.values() if f.duty)
-        self._facts: dict[tuple[str, str], Fact] = {}
-        self._duties: dict[str, frozenset[str]] = {}
+        self._known: dict[str, Facts] = {}
 
     def _touch(self, rule: Rule, accepted: Accepted) -> Touch:
         own = tuple(i for i, (seat, _) in enumerate(rule.operands) if seat == self.seat.name)
-        pairs = accepted.get(set_name(rule), frozenset()) if rule.type in ("accepted", "control") else frozenset()
+        pairs = accepted.get(set_name(rule), frozenset()) if rule.type in SETS else frozenset()
         others = [f for seat, f in rule.operands if seat != self.seat.name]
         kinds = {self.features[f].type if f in self.features else "text" for f in others}
-        return Touch(rule, own, tuple(rule.operands[i][1] for i in own), pairs, kinds != {"code"})
+        looked_at = tuple(rule.operands[i][1] for i in own)
+        low, high = (end is not None for end in window(rule))
+        return Touch(rule, own, looked_at, pairs, kinds != {"code"}, low, high, spread(rule))
 
     def lineage(self, kind: str) -> tuple[str, ...]:
         """The kind and those above it."""
@@ -86,62 +131,95 @@ class Place:
         """Whether a part of this kind goes into the seat at all."""
         return self.seat.kind in self.lineage(part.kind)
 
+    def facts(self, part: Part) -> Facts:
+        """What is known of a part, to be kept by the caller if at all."""
+        return Facts(part, self.features)
+
     def fact(self, part: Part, feature: str) -> Fact:
         """A feature of a new part."""
-        key = part.key, feature
-        if key not in self._facts:
-            known = self.features.get(feature) or Feature(feature, feature, "text")
-            self._facts[key] = settle(part.claims, known, subject=part.key)
-        return self._facts[key]
+        return self._of(part).of(feature)
 
-    def duties(self, *parts: Part) -> tuple[str, ...]:
+    def _of(self, part: Part) -> Facts:
+        if part.key not in self._known:
+            self._known[part.key] = self.facts(part)
+        return self._known[part.key]
+
+    def duties(self, *parts: Facts) -> tuple[str, ...]:
         """The duty features that a rule here looks at or one of the parts states."""
-        stated = frozenset().union(*(self._stated(part) for part in parts))
-        return tuple(f for f in self.duty if f in stated or f in self.looked_at)
-
-    def _stated(self, part: Part) -> frozenset[str]:
-        if part.key not in self._duties:
-            self._duties[part.key] = frozenset(c.feature for c in part.claims).intersection(self.duty)
-        return self._duties[part.key]
+        return tuple(f for f in self.duty if f in self.looked_at or any(f in part.stated for part in parts))
 
     def operations_for(self, part: Part) -> tuple[Operation, ...]:
         """What the shop can do to a part of this kind."""
-        line = self.lineage(part.kind)
+        return self.works_on(part.kind)
+
+    def works_on(self, kind: str) -> tuple[Operation, ...]:
+        """What the shop can do to parts of a kind."""
+        line = self.lineage(kind)
         return tuple(o for o in self.operations if o.kind in line)
 
-    def surely(self, first: Part, second: Part) -> bool:
-        """Whether `decide` says *fits*, without the reasons."""
-        return not self.given_up(first, second) and self.follows(first, second)
-
-    def given_up(self, first: Part, second: Part) -> bool:
+    def given_up(self, first: str, second: str) -> bool:
         """Whether the maker gave up the second number for the first, and does not say that the way back is open."""
-        return first.key in self.later.get(second.key, ())
+        return first in self.later.get(second, ())
 
-    def follows(self, first: Part, second: Part) -> bool:
-        """Whether by the features alone the second may surely take the first's place: asked of very many pairs."""
-        if not self.touches or not self.takes(first) or not self.takes(second):
-            return False
-        for touch in self.touches:
-            ours = [self.fact(first, f) for f in touch.features]
-            theirs = [self.fact(second, f) for f in touch.features]
-            if keeps(touch.rule, touch.own, ours, theirs, touch.pairs, sets=touch.sets) is not Keeps.KEPT:
-                return False
-        return all(
-            no_worse(self.features[f].better or "same", self.fact(first, f), self.fact(second, f)) is Keeps.KEPT
-            for f in self.duties(first, second)
+    def fixed(self) -> tuple[Touch, ...]:
+        """The rules of which no work on record changes a feature."""
+        changed = {o.feature for o in self.operations}
+        return tuple(t for t in self.touches if changed.isdisjoint(t.features))
+
+    def sitting(self, facts: Facts, touches: Sequence[Touch]) -> Sitting:
+        """A part as these rules of the seat and the duties see it."""
+        return Sitting(
+            tuple(touch.side([facts.of(f) for f in touch.features]) for touch in touches),
+            tuple((f, duty(facts.of(f))) for f in self.duties(facts)),
         )
 
-    def decide(self, first: Part, second: Part) -> Derived:
-        """Whether the second part may take the first one's place in this seat, with every reason."""
+    def follows(self, first: Sitting, second: Sitting, touches: Sequence[Touch]) -> bool:
+        """Whether the second keeps all of these rules that the first keeps, and is no worse; both as they see it."""
+        # A duty that only one of them states is not known of the other.
+        return (
+            all(
+                touch.compared(ours, theirs) is Keeps.KEPT
+                for touch, ours, theirs in zip(touches, first.sides, second.sides, strict=True)
+            )
+            and [name for name, _ in first.duties] == [name for name, _ in second.duties]
+            and all(
+                weighed(self.features[name].better or "same", ours, theirs) is Keeps.KEPT
+                for (name, ours), (_, theirs) in zip(first.duties, second.duties, strict=True)
+            )
+        )
+
+    def admitted(self, facts: Facts) -> tuple[str, ...]:
+        """What a part shows to each rule of a set that admits several codes."""
+        return tuple(fact_text(facts.of(t.features[0])) for t in self.touches if t.rule.type in SETS)
+
+    def conditions(self, first: Sequence[str], second: Sequence[str]) -> tuple[str, ...]:
+        """The conditions of a sure edge, from what both show as `admitted` says it."""
+        touches = [t for t in self.touches if t.rule.type in SETS]
+        said = (self._condition(t, there, here) for t, there, here in zip(touches, first, second, strict=True))
+        return tuple(dict.fromkeys(one for one in said if one))
+
+    def _condition(self, touch: Touch, there: str, here: str) -> str:
+        if there == here:
+            return ""
+        called = self.words.get(touch.features[0], touch.features[0])
+        return f"{called}: {here} instead of {there}, which may stay so"
+
+    def decide(self, first: Part, second: Part, *, told: bool = True) -> Derived:
+        """Whether the second part may take the first one's place in this seat, with every reason.
+
+        Without `told` the rules' texts and what is missing stay empty, which costs a third: verdict and conditions
+        are all that is wanted of very many pairs.
+        """
         if not self.takes(second) or not self.takes(first):
             stranger = second if not self.takes(second) else first
             text = f"a {in_words(stranger.kind)} does not go into a seat for a {in_words(self.seat.kind)}"
             said = RuleKept("", "kind", Keeps.BROKEN, text)
             return Derived(self.layout.name, self.seat.name, first.key, second.key, Verdict.NO, (), (said,))
-        rules = [self._rule(touch, first, second) for touch in self.touches]
+        rules = [self._rule(touch, first, second, told=told) for touch in self.touches]
         rules = self._mended(rules, first, second)
-        rules += [self._duty(feature, first, second) for feature in self.duties(first, second)]
-        if self.given_up(first, second):
+        duties = self.duties(self._of(first), self._of(second))
+        rules += [self._duty(feature, first, second, told=told) for feature in duties]
+        if self.given_up(first.key, second.key):
             rules.append(_gone_back(self.seat.name, first, second))
         found = {r.keeps for r in rules}
         conditions = tuple(dict.fromkeys(r.condition for r in rules if r.condition))
@@ -163,15 +241,16 @@ class Place:
             tuple(missing.values()) if verdict is Verdict.UNKNOWN else (),
         )
 
-    def _rule(self, touch: Touch, first: Part, second: Part) -> RuleKept:
+    def _rule(self, touch: Touch, first: Part, second: Part, *, told: bool) -> RuleKept:
         rule = touch.rule
         ours = [self.fact(first, f) for f in touch.features]
         theirs = [self.fact(second, f) for f in touch.features]
-        said = keeps(rule, touch.own, ours, theirs, touch.pairs, sets=touch.sets)
+        said = touch.compared(touch.side(ours), touch.side(theirs))
         condition = ""
-        if said is Keeps.KEPT and rule.type in ("accepted", "control") and fact_text(ours[0]) != fact_text(theirs[0]):
-            called = self.words.get(touch.features[0], touch.features[0])
-            condition = f"{called}: {fact_text(theirs[0])} instead of {fact_text(ours[0])}, which may stay so"
+        if said is Keeps.KEPT and rule.type in SETS:
+            condition = self._condition(touch, fact_text(ours[0]), fact_text(theirs[0]))
+        if not told:
+            return RuleKept(rule.joint, rule.name, said, "", condition)
         missing: tuple[Missing, ...] = ()
         if said is Keeps.UNKNOWN:
             missing = self._missing(rule, touch.features, (first, ours), (second, theirs))
@@ -193,10 +272,12 @@ class Place:
             return f"{lead}: {here} does not suit all that {there} suits"
         return f"{lead}: {here} against {there}; not known closely enough"
 
-    def _duty(self, feature: str, first: Part, second: Part) -> RuleKept:
+    def _duty(self, feature: str, first: Part, second: Part, *, told: bool) -> RuleKept:
         ours, theirs = self.fact(first, feature), self.fact(second, feature)
         better = self.features[feature].better or "same"
-        said = no_worse(better, ours, theirs)
+        said = weighed(better, duty(ours), duty(theirs))
+        if not told:
+            return RuleKept("", feature, said, "")
         called = self.words.get(feature, feature)
         word = {Keeps.KEPT: "is no worse than", Keeps.BROKEN: "is worse than"}.get(said, "against")
         if better == "same" and said in (Keeps.KEPT, Keeps.BROKEN):

@@ -194,8 +194,8 @@ def test_no_text_breaks_the_search(shop_store: Store, text: str) -> None:
 
 def test_things_are_found_by_what_is_said_of_them(shop_store: Store) -> None:
     catalogue = open_(shop_store)
-    assert catalogue.saying("exducer", 570_000_000, 580_000_000) == ("part/Ostrel/OS-201",)
-    assert catalogue.saying_code("flange", "a4") == (
+    assert catalogue.saying([("exducer", 570_000_000, 580_000_000)]) == ("part/Ostrel/OS-201",)
+    assert catalogue.saying([("flange", "a4", "a4")]) == (
         "engine/Brackmoor/B5", "part/Ostrel/OS-100", "part/Ostrel/OS-101", "unit/Ostrel/OU%2010",
     )  # fmt: skip
 

@@ -159,6 +159,19 @@ def test_a_code_rule_is_followed_exactly_when_every_partner_says_so(type_: str, 
     assert seen[Keeps.KEPT] > 30 and seen[Keeps.BROKEN] > 30 and sum(seen.values()) > 500
 
 
+def test_a_thread_without_its_pitch_is_neither_kept_nor_refuted_by_one_that_states_it() -> None:
+    """ISO 965-1: M12 alone may be any M12; so of such a partner nothing is sure (witness: every partner in turn)."""
+    written = ("m12", "m12x1.75", "m12x1.5", "1/8npt", "none")
+    rule, partners = Rule("j", "r", "thread", ("a", "f"), (("b", "g"),)), [code((w,)) for w in written]
+    found = {
+        (one, other): keeps(rule, (0,), [code((one,))], [code((other,))]) for one, other in product(written, written)
+    }
+    for (one, other), said in found.items():
+        assert said is by_trying(rule, 0, code((one,)), code((other,)), partners), (one, other)
+    assert found["m12", "m12x1.75"] is found["m12x1.75", "m12"] is Keeps.UNKNOWN
+    assert found["m12x1.5", "m12x1.75"] is found["m12", "1/8npt"] is Keeps.BROKEN
+
+
 def test_what_is_not_known_or_only_heard_on_either_side_is_never_followed() -> None:
     rule = Rule("j", "r", "clearance", ("a", "f"), (("b", "g"),), 0, 5)
     known = size(3, 3)
