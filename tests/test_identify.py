@@ -94,6 +94,15 @@ def test_the_arithmetic_that_is_shown_multiplies_to_the_probability() -> None:
     assert [w / sum(weights) for w in weights] == pytest.approx([c.probability for c in answer.candidates])
 
 
+def test_units_that_are_equally_likely_are_not_told_apart() -> None:
+    # As by hand above: A and B have 0.27 / 0.588333 = 0.459 each, and neither is called the likeliest.
+    answer = asked(three_units(), "boost control=vanes")
+    assert answer.sentence.startswith("Not known yet; 2 units are equally likely, each with probability 0.459.")
+    assert asked(three_units(), "boost control=vanes", "inlet=60.0 mm").sentence.startswith(
+        "Not known yet; most likely M B2"
+    )
+
+
 def test_gain_by_hand() -> None:
     # Before anything is seen, for boost control: P(vanes) = 0.6 x 0.9 + 0.3 x 0.05 + 0.1/3, P(wastegate) =
     # 0.3 x 0.9 + 0.6 x 0.05 + 0.1/3, the rest is something else. Entropy of that, less 0.9 x H(0.9, 0.05, 0.05)

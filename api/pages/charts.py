@@ -10,7 +10,7 @@ from api.calc.asking import answer
 from api.calc.breathing import MAP
 from api.calc.text import said
 from api.current import CurrentDesk
-from api.pages.frame import Text, _, page, trouble
+from api.pages.frame import Text, _, page
 from api.picture.draw import described
 from demo_graph.tours import MAP as DEMO_MAP
 from graph.errors import SpoolwrightError
@@ -56,7 +56,10 @@ def chart(
         try:
             found = answer(MAP, {**told, "chart": chart})
         except SpoolwrightError as error:
-            return trouble(request, desk, error)
+            return page(
+                request, desk, "map.html", status=error.status_hint, chart=chart, filled=filled, found=None,
+                picture="", said=said, wrong=error.message,
+            )  # fmt: skip
         bare = re.sub(r"<style>.*?</style>", "", found.result.picture, flags=re.DOTALL)
         points = "; ".join(f"{f.label} {said(f)}" for f in found.result.figures)
         picture = described(

@@ -10,12 +10,13 @@ from api.current import CurrentDesk, today
 from api.pages import guard
 from api.pages.frame import Count, Text, _, form_of, page, trouble
 from api.sheets import SheetAsked, Sheets, as_shown
+from api.words import size
 from api.writing import now
 from graph import publish as writer
 from graph.desk import Desk
 from graph.desk.signing import signing
 from graph.errors import BadQuestion, SpoolwrightError
-from graph.model.routing import RouteSheet
+from graph.model.routing import RecordField, RouteSheet
 
 router = APIRouter()
 
@@ -61,12 +62,23 @@ def _shown(
         sheet=sheet,
         shown=shown,
         signed=sum(bool(record.by) for record in shown.records),
+        windows={f.name: window(f) for record in sheet.records for f in record.fields},
         asked_plan=query,
         at=code,
         filled=filled,
         wrong=wrong,
         sheet_href="/sheet?" + urlencode(query),
     )
+
+
+def window(field: RecordField) -> str:
+    """Which sizes of a field are accepted, as a person reads it; empty: the sheet sets no bounds."""
+    low, high = (size(bound, field.quantity) if bound is not None else "" for bound in (field.low, field.high))
+    if low and high:
+        return _("%(low)s to %(high)s") % {"low": low, "high": high}
+    if low or high:
+        return _("at least %(low)s") % {"low": low} if low else _("at most %(high)s") % {"high": high}
+    return ""
 
 
 @router.post("/sign")

@@ -117,7 +117,7 @@ def quote_slip(
             (_("date"), day),
             (_("valid until"), quote.valid_until or _("not set")),
         ),
-        answer.sentence,
+        _offer(answer, plan, quote),
         (
             Table(_("Core, parts and small things"), heads, rows(quote.parts), 1),
             Table(_("Work at the shop's rates"), heads, rows(quote.labour), 1),
@@ -137,13 +137,42 @@ def quote_slip(
                 ),
             ),
             (_("What it will not do"), _will_not(against)),
-            (_("Where the figures come from"), quote_ground(quote, rates)),
+            (
+                _("Where the figures come from"),
+                quote_ground(quote, [rate for rate in rates if rate.statement in {c.said for c in plan.costs}]),
+            ),
             (_("Check, and with whom"), tuple(dict.fromkeys(c.text for c in plan.cautions if c.code != "operation"))),
         ),
         f"{named(question.core)} · {named(question.build)} · {named(question.engine)} · "
         + _foot(answer.snapshot, day),
         (_("accepted by"), _("date")),
     )
+
+
+def _offer(answer: PlanAnswer, plan: Plan, quote: Quote) -> str:
+    """What is offered, for which sum; what the answer is not sure of is said before it."""
+    bundle, asked = answer.bundle, answer.question
+    goal = (bundle.build.label if bundle else "") or named(asked.build)
+    engine = (bundle.engine.label if bundle else "") or named(asked.engine)
+    price = money(quote.net, plan.currency, at_least=quote.at_least)
+    if quote.total is not None:
+        price = _("%(total)s with tax, %(net)s without") % {
+            "total": money(quote.total, plan.currency, at_least=quote.at_least),
+            "net": price,
+        }
+    said = _("Core %(core)s made into %(goal)s for %(engine)s: %(price)s.") % {
+        "core": named(asked.core),
+        "goal": goal,
+        "engine": engine,
+        "price": price,
+    }
+    if not answer.open:
+        return said
+    asks = "; ".join(dict.fromkeys(gap.measure for gap in answer.open))
+    return _("Not known yet whether it can be done: %(asks)s. If that turns out well: %(said)s") % {
+        "asks": asks,
+        "said": said,
+    }
 
 
 def _will_not(against: Sequence[Against]) -> tuple[str, ...]:

@@ -37,6 +37,5 @@ def _figure(held: Held, by: ChangeSet, version: int, labels: dict[str, str]) -> 
 def _rate(held: Held, by: ChangeSet, version: int) -> HourlyRate:
     said = held.statement.fields
     per_hour, note = int(said["per_hour"]["minor"]), held.statement.evidence.note
-    return HourlyRate(
-        str(said["name"]), per_hour, str(said["currency"]), by.author, by.time, by.n, version, note
-    )  # fmt: skip
+    name, currency = str(said["name"]), str(said["currency"])
+    return HourlyRate(name, per_hour, currency, by.author, by.time, by.n, version, note, held.statement.id)

@@ -206,6 +206,8 @@ def _sentence(
         start = "Nothing was seen yet, so every unit on record is as likely as the next."
     elif settled:
         start = f"This core is {best.title}, with probability {best.probability:.3f}."
+    elif best.unit and (alike := _as_likely(candidates)) > 1:
+        start = f"Not known yet; {alike} units are equally likely, each with probability {best.probability:.3f}."
     elif best.unit:
         start = f"Not known yet; most likely {best.title}, with probability {best.probability:.3f}."
     else:
@@ -214,6 +216,12 @@ def _sentence(
         return start
     look = questions[0]
     return f"{start} Look next at the {look.label}{_how(look.look)}."
+
+
+def _as_likely(candidates: Sequence[UnitCandidate]) -> int:
+    """How many units are as likely as the first, to the digits that are told."""
+    first = f"{candidates[0].probability:.3f}"
+    return sum(bool(c.unit) and f"{c.probability:.3f}" == first for c in candidates)
 
 
 def _how(look: str) -> str:

@@ -44,7 +44,7 @@ class Figure:
 
 @dataclass(frozen=True, slots=True)
 class HourlyRate:
-    """What an hour of labour costs, in minor units; the rest as for a figure."""
+    """What an hour of labour costs, in minor units; `statement`: the row that says so; the rest as for a figure."""
 
     name: str
     per_hour: int
@@ -54,6 +54,7 @@ class HourlyRate:
     said: int
     version: int
     note: str
+    statement: str
 
 
 @dataclass(frozen=True, slots=True)

@@ -69,7 +69,7 @@ def _work(step: SheetStep) -> FinishRecord:
             for index, place in enumerate(dict.fromkeys(places), 1)
         )
         fields = (*after, *BY)
-    return FinishRecord(code, f"{step.number}. {step.label}", "the route", _under(code, fields))
+    return FinishRecord(code, f"{step.number}. {step.label}", "it is a step of the route", _under(code, fields))
 
 
 def _component(ground: Ground, seat: str) -> FinishRecord:

@@ -21,6 +21,7 @@ from graph.routesheet.ground import Ground
 from graph.routesheet.records import records_of
 from graph.routesheet.sketch import sketch_of
 from graph.rules.spoken import as_written, number
+from ontology.currencies import money_shown
 
 MEASURED = ("clearance", "interference", "stack")
 """Rules that are measured when the parts come together."""
@@ -61,7 +62,7 @@ def route_sheet(
         plan=plan,
         identity=digest([list(map(str, row)) for row in ground.plan.identity])[:12],
         snapshot=answer.snapshot,
-        sentence=answer.sentence,
+        sentence=_told(answer, plan),
         holds=_holds(answer, ground, walls),
         confirm=ground.plan.confirm,
         blocks=(*rotor.blocks(ground), *blocks),
@@ -73,6 +74,16 @@ def route_sheet(
         cautions=tuple(cautions),
         sources=_sources(ground, steps),
     )
+
+
+def _told(answer: PlanAnswer, plan: int) -> str:
+    """What the sheet is for, in a sentence; the answer's own tells of its first plan."""
+    if plan == 1:
+        return answer.sentence
+    chosen = answer.plans[plan - 1]
+    price = money_shown(chosen.cost, chosen.currency, thousands=",")
+    doubt = "Not known yet whether it can be done: see what must be settled. " if answer.open else ""
+    return f"{doubt}Way {plan}, for {'at least ' if chosen.at_least else ''}{price}; way 1 is the cheapest."
 
 
 def _step(ground: Ground, step: Step, at: int) -> SheetStep:

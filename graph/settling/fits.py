@@ -12,6 +12,7 @@ from graph.model.record import Feature
 from graph.model.value import Value
 from graph.model.verdict import Missing, Verdict
 from graph.planning.answer import plan
+from graph.rules.spoken import in_words
 from graph.settling.plans import ENGINE, NEVER_BEFORE, sentence
 from graph.settling.points import codes_of, kind_points, step_of
 from graph.settling.search import Measurable, search
@@ -76,7 +77,7 @@ def _claims(evidence: FitsEvidence, missing: Missing) -> tuple[Claim, ...]:
 def _measurable(evidence: FitsEvidence, missing: Missing) -> Measurable:
     feature = next((f for f in evidence.features if f.name == missing.feature), None)
     points, share = _points(evidence, missing, feature) if feature else ((), 0)
-    label = f"{missing.seat} {feature.label if feature else missing.feature}".strip()
+    label = f"{in_words(missing.seat)} {feature.label if feature else missing.feature}".strip()
     step = step_of(points, 0, share) if share else 0
     return Measurable(
         missing.seat, missing.feature, label, "", missing.part, missing.measure, missing.why, points, step

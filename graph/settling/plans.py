@@ -12,6 +12,7 @@ from graph.model.value import Value
 from graph.model.verdict import Missing, Verdict
 from graph.planning.answer import plan
 from graph.rules.facts import settle
+from graph.rules.spoken import in_words
 from graph.settling.points import (
     CLOSE,
     WIDE,
@@ -171,7 +172,7 @@ class _Facts:
     def _made(
         self, missing: Missing, feature: Feature | None, position: str, points: tuple[Value, ...], share: int = 0
     ) -> Measurable:
-        label = f"{missing.seat} {feature.label if feature else missing.feature}".strip()
+        label = f"{in_words(missing.seat)} {feature.label if feature else missing.feature}".strip()
         step = step_of(points, self.sureness.get(missing.feature, 0), share) if share else 0
         return Measurable(
             missing.seat, missing.feature, label, position, missing.part, missing.measure, missing.why, points, step

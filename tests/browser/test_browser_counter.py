@@ -4,12 +4,11 @@ Runs where Debian's chromium is; where it is missing, every test here is skipped
 Accessibility is judged by axe-core (tests/data/axe), an outside checker: WCAG 2.2 A and AA rules.
 """
 
-from pathlib import Path
 from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from counter import CHROMIUM, DAY
+from counter import AXE, CHROMIUM, DAY, JUDGE, RULES
 
 if not CHROMIUM:
     pytest.skip(
@@ -18,10 +17,6 @@ if not CHROMIUM:
 pytest.importorskip("playwright.sync_api", reason="BROWSER TESTS NOT RUN: playwright is not installed")
 
 pytestmark = pytest.mark.slow
-AXE = Path(__file__).parents[1] / "data" / "axe" / "axe.min.js"
-RULES = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-JUDGE = """async rules => (await axe.run(document, {runOnly: {type: 'tag', values: rules}})).violations
-    .map(v => [v.id, v.nodes.map(n => [n.html, n.failureSummary]).slice(0, 3)])"""
 HEAVIEST = 150_000
 """Bytes of a page with its style sheet, uncompressed, without pictures (the issue's budget)."""
 PLAN = f"core=HB-017&build=larger-wheels&engine=BR6-C&as_of={DAY}"
@@ -52,6 +47,7 @@ PAGES = {
     "reach": f"/reach?core=HB-001&as_of={DAY}",
     "sheet": f"/sheet?{PLAN}&plan=1",
     "sign": f"/sign?{PLAN}&plan=1",
+    "shop": f"/shop?as_of={DAY}",
     "intake": "/intake",
     "changes": "/changes",
     "history": "/history",
@@ -202,15 +198,17 @@ def test_a_page_is_light_readable_and_keeps_to_its_host(browser: Any, base: str,
     assert page.evaluate("innerWidth") == 375  # a telephone zooms out when something is wider
     assert {urlsplit(url).netloc for url in asked} == {urlsplit(base).netloc}
     page.evaluate(AXE.read_text())
-    assert page.evaluate(JUDGE, RULES) == []
+    assert page.evaluate(JUDGE, list(RULES)) == []
     page.emulate_media(color_scheme="light")
-    assert page.evaluate(JUDGE, RULES) == []
+    assert page.evaluate(JUDGE, list(RULES)) == []
     page.set_viewport_size({"width": 1100, "height": 900})
-    assert page.evaluate(JUDGE, RULES) == []
+    assert page.evaluate(JUDGE, list(RULES)) == []
     context.close()
 
 
-@pytest.mark.parametrize("name", ["ask", "fits", "plan", "core", "pick", "identify", "intake", "sign", "cores"])
+@pytest.mark.parametrize(
+    "name", ["ask", "fits", "plan", "core", "pick", "identify", "intake", "sign", "cores", "sheet", "shop", "quote"]
+)
 def test_targets_are_large_enough_for_a_greasy_finger(browser: Any, base: str, name: str) -> None:
     """44 px: WCAG 2.2, success criterion 2.5.5, which like 2.5.8 excepts links within a sentence or table text."""
     context = browser.new_context(base_url=base, viewport={"width": 375, "height": 812})
@@ -218,7 +216,7 @@ def test_targets_are_large_enough_for_a_greasy_finger(browser: Any, base: str, n
     page.goto(PAGES[name])
     small = page.evaluate(
         "() => [...document.querySelectorAll('button, select, input:not([type=hidden]):not([type=checkbox])"
-        ":not([type=radio]), .go, nav a, .tick a, summary')].filter(e => e.checkVisibility())"
+        ":not([type=radio]), .go, .reach, .home, nav a, .list a, .tick a, summary')].filter(e => e.checkVisibility())"
         ".map(e => [e.outerHTML.slice(0, 80), Math.round(e.getBoundingClientRect().height)]).filter(e => e[1] < 44)"
     )
     assert small == []
@@ -246,3 +244,23 @@ def test_the_browser_reports_no_breach_of_the_content_policy(browser: Any, base:
         page.goto(PAGES[name])
     assert told == []
     context.close()
+
+
+def test_a_figure_that_the_shop_sets_stands_in_the_next_quote(person: Any) -> None:
+    """Without JavaScript: a tax rate set by form, a price typed in, and the quote that takes both."""
+    person.goto("/shop")
+    form = person.locator("#set-tax")
+    form.get_by_label("Rate in per cent").fill("7.5")
+    form.get_by_label("Holds from").fill(DAY)
+    form.get_by_label("Your name").fill("ina")
+    form.get_by_role("button").click()
+    assert person.get_by_text("Written.").is_visible()
+    assert person.get_by_role("row", name="Tax rate").get_by_text("7.5 %").is_visible()
+    person.goto(PAGES["quote"].removesuffix("&tax=19"))
+    assert "Tax rate: 7.5 %, the shop's figure as of 2026-11-20, set by ina" in person.locator("article").inner_text()
+    person.get_by_label("wash the stripped parts", exact=True).check()
+    person.get_by_label("price not set wash the stripped parts").fill("31.50")
+    person.get_by_role("button", name="Make it").click()
+    away = person.locator("section", has=person.get_by_role("heading", name="Work done elsewhere"))
+    assert "31.50 EUR" in away.inner_text()
+    assert "wash the stripped parts: price typed in at the counter." in person.locator("article").inner_text()

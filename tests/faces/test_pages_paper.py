@@ -244,3 +244,25 @@ def test_a_price_typed_for_work_done_elsewhere_stands_in_the_quote(client: TestC
     bare = client.get("/quote", params={**QUERY, "sublet": wash}).text
     assert f"{wash}, done elsewhere: its price is not set; it is not in this sum." in bare
     assert "price not known" in bare
+
+
+def test_the_second_way_tells_its_own_sum_on_quote_and_sheet(client: TestClient, demo_desk: Desk) -> None:
+    """The answer's own sentence is about the first way; a paper of the second must not read it out."""
+    first, second = demo_desk.plan("HB-017", "larger-wheels", "BR6-C", best=2, day=DAY).plans
+    told = {n: f"{plan.cost // 100:,}.{plan.cost % 100:02d} EUR" for n, plan in ((1, first), (2, second))}
+    assert told[1] != told[2]
+    quote = client.get("/quote", params={**QUERY, "plan": "2"}).text
+    said = re.search(r'<p class="say">(.*?)</p>', quote, re.DOTALL)
+    assert said
+    assert told[2] in said[1]
+    assert told[1] not in said[1]
+    sheet = client.get("/v1/sheets", params={**QUERY, "plan": "2"}).json()["sentence"]
+    assert told[2] in sheet
+    assert told[1] not in sheet
+
+
+def test_an_offer_that_hangs_on_a_measurement_says_so_first(client: TestClient) -> None:
+    quote = client.get("/quote", params={"core": "HB-023", "build": "own-castings-angled", "engine": "BR6-D"}).text
+    said = re.search(r'<p class="say">(.*?)</p>', quote, re.DOTALL)
+    assert said
+    assert said[1].startswith("Not known yet whether it can be done: measure wall at 6h")

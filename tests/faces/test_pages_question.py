@@ -103,3 +103,19 @@ def test_questions_asked_last_stay_in_the_browser_and_lead_nowhere_else(demo_fol
         False,
         False,
     ]
+
+
+def test_an_asserted_interchange_names_both_parts_and_who_says_so(demo_folder: Path) -> None:
+    """The demo's sheet `interchange` (demo_graph/workbook/interchange.csv) asserts 46-50-310 for 46-50-140."""
+    with TestClient(create_app(demo_folder, demo=True)) as client:
+        html = client.get("/interchange", params={"part": "46-50-310"}).text
+    assert "Ostrel 46-50-310 in place of Ostrel 46-50-140" in html
+    assert "Hollin Beck practice book" in html
+
+
+def test_a_map_that_cannot_be_drawn_keeps_what_was_typed(demo_folder: Path) -> None:
+    with TestClient(create_app(demo_folder, demo=True)) as client:
+        answer = client.get("/map", params={"speed": "1400 rpm,2200 rpm"})
+    assert answer.status_code == 422
+    assert "It cannot be drawn so" in answer.text
+    assert 'value="1400 rpm,2200 rpm"' in answer.text
