@@ -9,9 +9,14 @@ from urllib.parse import quote
 
 from graph.errors import NotFound, StoreDamaged
 from graph.index.schema import COMPILER
+from graph.rules.kept import Kept
 
 SQLITE: Final[Any] = import_module("pysqlite3.dbapi2")
 """The SQLite that the ledger uses too; Python's own may lack what the index needs."""
+
+
+WRITTEN: Final = 2_000
+"""Texts of which the things of exactly that name are kept; one takes less than a kilobyte."""
 
 
 class IndexFile:
@@ -21,6 +26,7 @@ class IndexFile:
         if not place.exists():
             raise NotFound(f"there is no index {place.name}", fix="compile that version again")
         self.place = place
+        self.written = Kept(WRITTEN)
         self._local = threading.local()
         try:
             meta = dict(self.ask("SELECT name, value FROM meta"))

@@ -23,7 +23,7 @@ VERDICT_ORDER = (Verdict.NO, Verdict.UNKNOWN, Verdict.WITH_WORK, Verdict.YES)
 
 def worst(verdicts: list[Verdict]) -> Verdict:
     """The worst of several; of none, `fits` (there is nothing that could fail)."""
-    return min(verdicts, key=VERDICT_ORDER.index, default=Verdict.YES)
+    return next((one for one in VERDICT_ORDER if one in verdicts), Verdict.YES)
 
 
 class Proof(Enum):

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from graph.model.fits import JointVerdict
 from graph.model.record import Kind
 from graph.model.verdict import Caution
-from graph.swap.match import DIFFERENT, LARGER, NOT_KNOWN, SMALLER, Compared
+from graph.swap.match import DIFFERENT, LARGER, NOT_KNOWN, SAME, SMALLER, Compared
 
 ALWAYS = (
     Caution(
@@ -27,21 +27,18 @@ def cautions(
     turning = {k.name for k in kinds if k.rotating}
     grown, slower, hotter = [], [], []
     for one in compared:
-        if one.feature is None:
+        feature, which = one.feature, one.line.compared
+        if feature is None or which == SAME:
             continue
-        name = f"{words.get(one.line.seat, one.line.seat)} {one.feature.label}".strip()
+        name = f"{words.get(one.line.seat, one.line.seat)} {feature.label}".strip()
         said = f"{name}: {one.line.ours} against {one.line.original}"
-        open_or = one.line.compared in (NOT_KNOWN, DIFFERENT)
-        if (
-            one.kind in turning
-            and one.feature.type in ("length", "mass")
-            and (one.line.compared == LARGER or open_or)
-        ):
+        open_or = which in (NOT_KNOWN, DIFFERENT)
+        if one.kind in turning and feature.type in ("length", "mass") and (which == LARGER or open_or):
             grown.append(said)
-        falls_short = one.feature.better == "larger" and (one.line.compared == SMALLER or open_or)
-        if one.feature.type in ("speed", "velocity") and falls_short:
+        falls_short = feature.better == "larger" and (which == SMALLER or open_or)
+        if feature.type in ("speed", "velocity") and falls_short:
             slower.append(said)
-        if one.feature.type == "temperature" and falls_short:
+        if feature.type == "temperature" and falls_short:
             hotter.append(said)
     out = list(ALWAYS)
     if grown:

@@ -80,12 +80,16 @@ def match(
     """
     duty = [f for f in features if f.duty]
     kept = kept or Kept(ROOM)
-    out: dict[MatchLine, Compared] = {}
+    found: list[Compared] = []
     for original, original_layout in originals or ((None, None),):
         named = f"{original.maker} {original.name}" if original is not None and len(originals) > 1 else ""
         against = Against(unit, original, named, parts, duty, kept)
-        for one in against.lines(layout, original_layout, only_seat):
-            out.setdefault(one.line, one)
+        found += against.lines(layout, original_layout, only_seat)
+    if len(originals) < 2:
+        return tuple(found)  # a seat and feature have one line
+    out: dict[MatchLine, Compared] = {}
+    for one in found:
+        out.setdefault(one.line, one)
     return tuple(out.values())
 
 

@@ -112,13 +112,16 @@ def turning(compared: Sequence[Compared], kinds: Sequence[Kind], words: Mapping[
     rotating = {k.name for k in kinds if k.rotating}
     out = []
     for one in compared:
-        if one.feature is None or one.feature.type != "count" or one.kind not in rotating or one.ratio is None:
+        if one.line.compared not in (LARGER, SMALLER, DIFFERENT):
             continue
-        if one.line.compared in (LARGER, SMALLER, DIFFERENT):
+        if one.feature is None or one.feature.type != "count" or one.kind not in rotating:
+            continue
+        ratio = one.ratio
+        if ratio is not None:
             name = f"{words.get(one.line.seat, one.line.seat)} {one.feature.label}"
             out.append(
                 f"{name} {one.line.ours} against {one.line.original}: at equal shaft speed the passing frequency "
-                f"changes in the ratio {one.ratio.numerator}:{one.ratio.denominator}; what that does to flow and "
+                f"changes in the ratio {ratio.numerator}:{ratio.denominator}; what that does to flow and "
                 "vibration is not known."
             )
     return list(dict.fromkeys(out))

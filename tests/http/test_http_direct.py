@@ -6,6 +6,7 @@ Where answers are kept, so is the same question put to a catalogue that was just
 
 import random
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from urllib.parse import quote, urlencode
@@ -17,6 +18,7 @@ from http_store import copied, shelf_row
 from api.app import create_app
 from api.settings import Serving
 from api.work import FITS
+from api.written import Writing
 from graph import publish
 from graph.desk import Desk, open_desk
 from graph.desk.standing import fits_standing
@@ -147,6 +149,15 @@ def test_every_question_is_answered_as_if_nothing_had_been_asked_before(
     assert len(found) > 100
     assert {asked[4] for asked in found} == set(DAYS) and any(asked[2] for asked in found)
     assert {FITS.validate_json(body)[0].verdict for body in found.values()} == {Verdict.YES, Verdict.NO}
+
+
+def test_several_answers_and_none_are_an_array_too(demo_desk: Desk) -> None:
+    pairs = [("OV46-220", "BR6-D"), ("OV46-140", "BR5-C")]
+    answers = [answer for unit, engine in pairs if (answer := fits_standing(demo_desk, unit, engine)) is not None]
+    writing = Writing()
+    for some in (answers, answers[:1], [], [replace(answers[0], joints=(), match=())]):
+        assert writing.answers(some) == FITS.dump_json(some)
+    assert len(answers) == 2
 
 
 def correction(feature: str, value: dict[str, object], **more: str) -> Statement:
