@@ -5,6 +5,7 @@ Sources
 [1] ISO 4217, currency codes and their minor units; the list is from memory.
 """
 
+import re
 from typing import Final
 
 from ontology.quantities import Unreadable, read_number
@@ -26,6 +27,8 @@ MINOR_DIGITS: Final = {
 }
 """The currencies that are read, with the number of decimals of each (ISO 4217)."""
 
+_THOUSANDS: Final = re.compile(r"[+-]?\s*[1-9][0-9]{0,2}[.,][0-9]{3}")
+
 
 def read_money(text: str, currency: str, *, comma: bool = False) -> int:
     """A sum in the currency's minor units.
@@ -33,7 +36,8 @@ def read_money(text: str, currency: str, *, comma: bool = False) -> int:
     Raises
     ------
     Unreadable
-        No number, an unknown currency, or more decimals than the currency has.
+        No number, an unknown currency, more decimals than the currency has, or a mark before three digits that may
+        stand for thousands: nobody writes 1.400 for 1.40 euros.
 
     >>> read_money("120.50", "EUR")
     12050
@@ -48,6 +52,12 @@ def read_money(text: str, currency: str, *, comma: bool = False) -> int:
             f"{text!r} has more decimals than {currency} has",
             reason="not-whole",
             fix=f"round to {MINOR_DIGITS[currency]} decimals",
+        )
+    if MINOR_DIGITS[currency] != 3 and _THOUSANDS.fullmatch(text.strip()):
+        raise Unreadable(
+            f"{text!r} may mean thousands or decimals",
+            reason="ambiguous",
+            fix=f"write thousands without any mark, and {MINOR_DIGITS[currency]} decimals or none",
         )
     return int(minor)
 

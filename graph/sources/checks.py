@@ -16,7 +16,7 @@ from graph.sources.belonging import Belonging
 from graph.sources.circles import circles
 from graph.sources.codes import Fault, finding
 from graph.sources.figures import check_figure
-from graph.sources.gaps import check_gap
+from graph.sources.gaps import check_free, check_gap
 from graph.sources.known import NUMBERED
 from graph.sources.operations import Operations
 from graph.sources.rows import Line, check_sizes
@@ -51,6 +51,7 @@ class Checks:
             "values": self._belonging.value,
             "units": self._unit,
             "unit_seats": self._unit_seat,
+            "cores": self._core,
             "found_parts": self._found_part,
             "readings": self._reading,
             "demands": self._demand,
@@ -78,6 +79,8 @@ class Checks:
             check(line)
         if sheet in SPILLED:
             self._money(line)
+        if sheet in ("prices", "rates") and line.fields.get("condition") != "used":
+            check_free(line)
         if sheet in CLAIMS and not line.faulty:
             self._claim(line)
 
@@ -125,6 +128,10 @@ class Checks:
         takes = seats.quantities.get(fields.get("seat", "")) if seats else None
         if takes is not None and fields.get("quantity", takes) != takes:
             line.report("quantity-not-of-the-seat", "quantity", layout=words.get("layout", ""), takes=takes)
+
+    def _core(self, line: Line) -> None:
+        if line.fields.get("own") and line.fields.get("may_donate"):
+            line.report("customers-core-donates", "may_donate")
 
     def _found_part(self, line: Line) -> None:
         self._seat(line, self._layout_of_core(line), part=("part_maker", "part_number"))

@@ -35,5 +35,12 @@ def check_gap(line: Line) -> None:
         line.report("size-of-zero", "value", quantity=value.quantity)
 
 
+def check_free(line: Line) -> None:
+    """Doubt a price or a rate of nothing."""
+    for name in ("price", "per_hour"):
+        if isinstance(value := line.fields.get(name), dict) and value.get("minor") == 0:
+            line.report("price-of-zero", name)
+
+
 def _codes(value: dict[str, Any]) -> Iterable[str]:
     return (value["code"],) if "code" in value else value.get("codes", ())

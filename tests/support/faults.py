@@ -355,6 +355,22 @@ def bad_money(book: Workbook, random: Random) -> list[Planted]:
 
 
 @fault()
+def money_with_thousands_or_decimals(book: Workbook, random: Random) -> list[Planted]:
+    return price(book, "ambiguous-number", "price", price=pick(random, "1.400", "12.500", "1,400"))
+
+
+@fault()
+def price_of_zero(book: Workbook, random: Random) -> list[Planted]:
+    return price(book, "price-of-zero", "price", price="0")
+
+
+@fault()
+def customers_core_donates(book: Workbook, random: Random) -> list[Planted]:
+    row = add(book, "cores", tag=f"C-{len(book['cores'])}d", own="yes", may_donate="yes")
+    return [Planted("customers-core-donates", "cores", row, "may_donate")]
+
+
+@fault()
 def negative_price(book: Workbook, random: Random) -> list[Planted]:
     return price(book, "negative-price", "price", price="-5")
 

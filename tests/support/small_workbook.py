@@ -105,8 +105,8 @@ def small_workbook() -> Workbook:
             ["wash", "wash", "", "", "service", "", "", "", "0", "15", "", "", "", "", "", ""],
         ],
         "cores": [
-            ["tag", "received", "as_built_maker", "as_built_unit", "book_value", "currency", "own"],
-            ["C-01", "2026-01-09", "Ostrel", "OT-1", "40", "EUR", "no"],
+            ["tag", "received", "as_built_maker", "as_built_unit", "book_value", "currency", "own", "may_donate"],
+            ["C-01", "2026-01-09", "Ostrel", "OT-1", "40", "EUR", "no", "no"],
         ],
         "found_parts": [
             ["tag", "seat", "part_maker", "part_number", "state"],
