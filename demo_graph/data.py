@@ -77,6 +77,8 @@ PLANS: Final = (
          "only what is always renewed; nobody has a price for the thrust bearing 0048-3601", at_least=True),
     Plan("stock", "HB-003", "stock-101", "BR5-A", Verdict.WITH_WORK,
          "another compressor wheel and what is always renewed"),
+    Plan("flange gone", "HB-002", "stock-101", "BR5-A", Verdict.WITH_WORK,
+         "the turbine housing's outlet flange is rusted away: a new one is welded on, or another housing taken"),
     Plan("for a boat", "HB-006", "boat-m12", "BR5-M", Verdict.WITH_WORK,
          "the bearing housing must become a cooled one, the turbine housing a water-jacketed one"),
     Plan("speed sensor wanted", "HB-029", "late-310", "BR6-E", Verdict.WITH_WORK,

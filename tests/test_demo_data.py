@@ -490,6 +490,30 @@ def test_the_boats_bearing_housing_becomes_a_cooled_one(answers: Answers) -> Non
     assert [c.part for c in plan.seats if c.seat == "turbine-housing"] == ["part/Ostrel/38-50-M12"]
 
 
+@pytest.mark.slow
+def test_a_flange_is_welded_on_and_without_welding_another_housing_is_taken(answers: Answers, desk: Desk) -> None:
+    """By hand, EUR: 30 + 60 min at 68.00 are 102.00; a used housing 203.00, and 20 min at 62.00 to strip it."""
+    welded = answers["flange gone"].plans[0]
+    (step,) = [s for s in welded.steps if s.operation.startswith("weld")]
+    assert (step.seat, step.to_code, step.time, step.cost) == ("turbine-housing", "vb 76", 90 * 60_000, 10_200)
+    assert not step.reversible
+    said = " ".join(c.text for c in welded.cautions)
+    assert "only by a welding procedure and a welder qualified for this alloy" in said
+    assert all(word in said for word in ("never over a crack", "unknown alloy", "marine, aviation or stationary"))
+    without = desk.plan("HB-002", "stock-101", "BR5-A", wishes=("no-operation:weld-outlet-flange-76",), day=DAY)
+    assert without.verdict is Verdict.WITH_WORK
+    other = without.plans[0]
+    assert [c.source for c in other.seats if c.seat == "turbine-housing"] == ["donor"]
+    assert not [s for s in other.steps if s.operation.startswith("weld")]
+    assert other.cost - welded.cost == 20_300 + 2_067 - 10_200
+
+
+def test_nothing_else_of_the_demo_is_welded() -> None:
+    """Only where a flange is known to be gone: no part on record is without one, and no reading but HB-002's."""
+    rows = [r for name in ("values", "readings") for r in sheet(name) if r["feature"] == "outlet_band"]
+    assert [r.get("tag") for r in rows if r["value"] == "none"] == ["HB-002"]
+
+
 def test_the_actuator_that_opens_at_another_boost_is_set_to_what_the_engine_stands(desk: Desk) -> None:
     """By hand: the engine wants 1.10 ± 0.05 bar, the rod is set to 0.02 bar: 1.07 to 1.13 bar.
 

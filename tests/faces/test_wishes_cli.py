@@ -96,6 +96,21 @@ def test_work_that_is_not_wanted_is_not_done(demo_folder: Path) -> None:
 
 
 @pytest.mark.slow
+def test_no_welding_takes_another_housing(demo_folder: Path) -> None:
+    """The plain plan welds a flange onto the core's own; with the wish it costs more, and nothing is welded."""
+    words = ["plan", "--core", "HB-002", "--build", "stock-101", "--as-of", DAY, "--json"]
+    answers = []
+    for wish in ([], ["--wish", "no-operation:weld-outlet-flange-76"]):
+        done = CliRunner().invoke(app, [*words, *wish, "--store", str(demo_folder)])
+        assert done.exit_code == 0, done.output
+        answers.append(json.loads(done.stdout)["answer"])
+    plain, wished = (answer["plans"][0] for answer in answers)
+    assert [s["operation"] for s in plain["steps"] if "weld" in s["operation"]] == ["weld-outlet-flange-76"]
+    assert not [s for s in wished["steps"] if "weld" in s["operation"]]
+    assert wished["cost"] > plain["cost"]
+
+
+@pytest.mark.slow
 def test_no_machining_at_all_leaves_no_cut(demo_folder: Path) -> None:
     answer = asked(demo_folder, "no-machining")
     for plan in answer["plans"]:
