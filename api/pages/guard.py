@@ -90,5 +90,5 @@ def told(findings: Iterable[Finding]) -> list[str]:
     for one in findings:
         field = one.origin.column or one.origin.sheet
         held = f" {one.found!r}" if one.found else ""
-        out.append(f"{field}{held}: {one.why}. {one.mend}".strip())
+        out.append(f"{field}{held}: {one.why.rstrip('.')}. {one.mend}".strip())
     return out

@@ -1,5 +1,6 @@
 """Sign-offs: the records of a plan's route sheet, filled in at the bench and signed one by one."""
 
+from collections.abc import Mapping
 from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request, Response
@@ -53,6 +54,7 @@ def _shown(
         return trouble(request, desk, error)
     shown = signing(desk, sheet, sheet.core)
     query = {name: text for name, text in asked.items() if text}
+    labels = {f.name: f.label for record in sheet.records for f in record.fields}
     return page(
         request,
         desk,
@@ -62,7 +64,7 @@ def _shown(
         sheet=sheet,
         shown=shown,
         signed=sum(bool(record.by) for record in shown.records),
-        windows={f.name: window(f) for record in sheet.records for f in record.fields},
+        windows={f.name: window(f, labels) for record in sheet.records for f in record.fields},
         asked_plan=query,
         at=code,
         filled=filled,
@@ -71,8 +73,13 @@ def _shown(
     )
 
 
-def window(field: RecordField) -> str:
-    """Which sizes of a field are accepted, as a person reads it; empty: the sheet sets no bounds."""
+def window(field: RecordField, labels: Mapping[str, str]) -> str:
+    """Which sizes of a field are accepted, as a person reads it; empty: the sheet sets no bounds.
+
+    `labels`: of all fields by name, for a field that bounds another.
+    """
+    if field.not_over:
+        return _("no more than what stands under %(label)s") % {"label": labels[field.not_over]}
     low, high = (size(bound, field.quantity) if bound is not None else "" for bound in (field.low, field.high))
     if low and high:
         return _("%(low)s to %(high)s") % {"low": low, "high": high}

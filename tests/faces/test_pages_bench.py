@@ -16,7 +16,7 @@ from api.app import create_app
 from graph.desk import Desk
 from graph.desk.sheeting import sheet_asked
 from graph.desk.signing import signing
-from graph.errors import BadQuestion
+from graph.errors import BadQuestion, Stale
 from graph.index.store import Store
 from graph.ledger.keys import Keys
 from graph.model.routing import SheetBlock
@@ -252,6 +252,21 @@ def test_a_signature_plans_nothing_anew(client: TestClient, monkeypatch: pytest.
         assert client.post("/sign", data=form).text.count("Signed by Ada") == at
 
 
+def test_what_is_written_between_looking_and_signing_is_noticed_under_the_lock(
+    tmp_path: Path, demo_folder: Path
+) -> None:
+    shutil.copytree(demo_folder, tmp_path / "store")
+    store = Store.open(tmp_path / "store")
+    sheet = sheet_asked(Desk.over(store), "HB-017", "larger-wheels", "BR6-C", day=DAY)
+    told = {f.name: "as it should be" for r in sheet.records if r.code == "leak-test" for f in r.fields}
+    when = "2026-11-20T08:00:00Z"
+    enter_found(store, {"tag": "HB-021", "seat": "backplate", "state": "scrap"}, author="Bo", time=when)
+    with pytest.raises(Stale, match="since this sheet was laid out"):
+        sign(store, sheet, "HB-017", "leak-test", told, version=0, stood=1, author="Ada", time=when)
+    sign(store, sheet, "HB-017", "leak-test", told, version=0, stood=2, author="Ada", time=when)
+    store.close()
+
+
 def test_rows_that_are_said_to_be_read_by_no_plan_change_no_sheet(tmp_path: Path, demo_folder: Path) -> None:
     shutil.copytree(demo_folder, tmp_path / "store")
     store = Store.open(tmp_path / "store")
@@ -289,3 +304,24 @@ def test_a_signature_takes_a_key_that_opens_sign_off(tmp_path: Path, demo_folder
         assert "this takes a key" in signed(client, "step-1").text
         assert "does not open sign-off" in signed(client, "step-1", key_text=bench).text
         assert "Signed by Ada" in signed(client, "step-1", key_text=signs).text
+
+
+def test_the_sign_page_says_what_a_size_may_be(client: TestClient) -> None:
+    """The window of the sheet's own field, in mm (stored in 0.1 nm); what another field bounds is named."""
+    sheet = client.get("/v1/sheets", params=PLAN).json()
+    html = client.get("/sign", params=PLAN).text
+    windows = [
+        f for r in sheet["records"] for f in r["fields"] if f["high"] is not None and f["quantity"] == "length"
+    ]
+    assert windows
+    for field in windows:
+        low, high = (f"{amount / 1e7:.4f}".rstrip("0").rstrip(".") for amount in (field["low"], field["high"]))
+        assert f"accepted: {low} mm to {high} mm" in html
+    assert "accepted: no more than what stands under permitted in each plane" in html
+
+
+def test_a_finding_beside_a_form_is_one_sentence_after_another(client: TestClient) -> None:
+    form = {"token": token(client, "/core/HB-017"), "who": "bench", "seat": "backplate", "feature": "nonsense"}
+    answer = client.post("/core/HB-017/readings", data={**form, "value": "12", "unit": "mm"})
+    assert answer.status_code == 422
+    assert "No such entry in features. Add it there" in answer.text

@@ -10,7 +10,14 @@ from graph.model.value import QUANTITIES
 
 AMOUNT = {"amount": 523_875_000, "quantity": "length", "text": "2 1/16", "unit": "in"}
 PLAIN = {"word": "Ostrel", "number": "007-1/2 A", "text": 'say "so"', "count": 3, "yesno": True, "date": "2026-11-20"}
-QUANTITY = {"ratio": 100_000, "time": 600_000, "volume": 6_000_000, "power": 170_000_000, "speed": 2_200_000, "length": 1_000_000}
+QUANTITY = {
+    "ratio": 100_000,
+    "time": 600_000,
+    "volume": 6_000_000,
+    "power": 170_000_000,
+    "speed": 2_200_000,
+    "length": 1_000_000,
+}
 
 
 def good_cell(column: Column, sheet: str = "") -> Any:
