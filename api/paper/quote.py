@@ -85,7 +85,7 @@ def quote_of(plan: Plan, figures: ShopFigures, typed: Typed, *, day: str) -> Quo
         taxed,
         None if taxed is None else net + taxed,
         plan.deposits,
-        any(c.amount is None for c in lines),
+        plan.at_least or any(c.amount is None for c in lines),
         until,
         tuple(taken),
         tuple(c.what for c in away if typed.prices.get(c.what, "").strip()),

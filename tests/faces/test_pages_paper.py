@@ -3,6 +3,7 @@
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from decimal import Decimal
 from io import BytesIO
 from pathlib import Path
@@ -131,6 +132,12 @@ def test_work_sent_out_without_a_price_is_never_priced_by_the_shops_own_hours(de
     typed = Typed(sublet=(away.what,), prices={away.what: "80.5"})
     over = quote_of(way, nothing_set(demo_desk, sublet_at(9500)), typed, day=DAY)
     assert (over.sublet[0].amount, over.taken, over.typed) == (8050, (), (away.what,))
+
+
+def test_a_plan_whose_sum_is_the_least_it_can_be_makes_no_surer_quote(demo_desk: Desk, way: Plan) -> None:
+    """A plan may be unsure for other reasons than a missing price, such as how deep a cut must go."""
+    unsure = replace(way, at_least=True)
+    assert quote_of(unsure, shop_figures(demo_desk, DAY), Typed(), day=DAY).at_least
 
 
 def test_a_quote_takes_the_shops_figures_of_its_day_and_says_which(demo_desk: Desk, way: Plan) -> None:
