@@ -106,7 +106,7 @@ def quote_slip(
     sums.append((_("Deposit, given back by the grading rule"), money(quote.deposit, plan.currency)))
     subject_to = [gap.measure for gap in answer.open]
     if quote.at_least:
-        subject_to.append(_("A price is not known; the sum is the least it can be."))
+        subject_to.append(_("A price, or how deep a cut must go, is not known; the sum is the least it can be."))
     open_ = tuple(dict.fromkeys([*subject_to, *plan.confirm]))
     lasting = tuple(f"{s.label} ({spoken(s.seat)})" for s in plan.steps if s.target is not None and not s.reversible)
     return Slip(

@@ -89,7 +89,7 @@ class Plan:
     consumed: tuple[ConsumedPart, ...]
     costs: tuple[CostLine, ...]
     cost: int
-    at_least: bool  # a price is missing: the cost is at least this
+    at_least: bool  # a price is missing, or how deep a cut must go is not known: the cost is at least this
     deposits: int
     time: int
     lead_days: int | None

@@ -22,7 +22,7 @@ from graph.planning.order import order_of_work
 from graph.planning.problem import ALWAYS, ENGINE, SERVICE, Problem
 from graph.planning.search import SearchResult, k_best
 from graph.planning.sizes import Window
-from graph.planning.work import CUTS
+from graph.planning.work import CUTS, Cut
 from graph.rules.judge import judge
 from graph.rules.spoken import in_words
 
@@ -140,7 +140,7 @@ class _Writer:
             consumed=consumed,
             costs=costs,
             cost=sum(line.amount or 0 for line in costs),
-            at_least=any(line.amount is None for line in costs) or self._unknown_depth(),
+            at_least=any(line.amount is None for line in costs) or self._unknown_depth() or self._unsure_depth(),
             deposits=deposits,
             time=strip + sum(s.time for s in steps),
             lead_days=lead_days,
@@ -166,10 +166,7 @@ class _Writer:
         cut = mode.cuts.get(feature)
         if cut is None:
             return mode.facts.get(feature)
-        target = self.windows[operand].target
-        claims = {c for a in cut.before.alternatives for c in a.claims} | {cut.operation.said}
-        made = Alternative(target - cut.capability, target + cut.capability, claims=tuple(sorted(claims - {""})))
-        return Fact(cut.before.subject, feature, "machined", cut.before.quantity, (made,))
+        return _cut_to(cut, self.windows[operand].target)
 
     def _choice(self, mode: Mode) -> SeatChoice:
         option = mode.option
@@ -295,6 +292,20 @@ class _Writer:
     def _unknown_depth(self) -> bool:
         return any(r.operation.effect in CUTS for m in self.modes.values() for r in m.recoded.values())
 
+    def _unsure_depth(self) -> bool:
+        """Whether some cut may have to go deeper than its least, which is by what is not known at its best."""
+        least = self.facts | {
+            (seat, feature): _cut_to(self.modes[seat].cuts[feature], window.least)
+            for (seat, feature), window in self.windows.items()
+        }
+        for requirement in self.problem.requirements:
+            seats = (self.modes[s] for s in requirement.seats if s in self.modes)
+            if self.windows.keys().isdisjoint(requirement.operands) or any(m.option.source == EMPTY for m in seats):
+                continue
+            if self.problem.verdict(requirement, [least[o] for o in requirement.operands]) is Verdict.UNKNOWN:
+                return True
+        return False
+
     def _bought(self, consumed: Sequence[ConsumedPart]) -> tuple[int, int | None]:
         """The deposits on new parts, and the longest lead time of those that stock does not cover."""
         wanted = {c.part: c.quantity for c in consumed}
@@ -330,6 +341,14 @@ def written(made: Compiled, choice: Sequence[int]) -> tuple[Plan, tuple[Missing,
     writer = _Writer(made, made.chosen(choice), made.problem.currency)
     plan_ = writer.plan()
     return plan_, writer.open, writer.facts
+
+
+def _cut_to(cut: Cut, size: int) -> Fact:
+    """The feature after a cut to that size."""
+    before = cut.before
+    claims = {c for a in before.alternatives for c in a.claims} | {cut.operation.said}
+    made = Alternative(size - cut.capability, size + cut.capability, claims=tuple(sorted(claims - {""})))
+    return Fact(before.subject, before.feature, "machined", before.quantity, (made,))
 
 
 def _windows(meetings: Sequence[Meeting], modes: Mapping[str, Mode]) -> Iterator[tuple[Operand, Window]]:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from graph.model.record import Consume, Operation, Price
+from graph.model.verdict import Verdict
 from graph.planning.check.case import Case, Place
 from graph.planning.check.choices import CUTS, Option, kind_operations
 from graph.planning.check.sizes import depth_time, half_up, round_half_up
@@ -121,7 +122,7 @@ def sums(work: Work, least: Mapping[Place, int]) -> Sums:
         mine = kind_operations(case, option)
         for operation in (mine[n] for n in names if n in mine):
             times[seat, operation.name] = time = operation_time(work, seat, operation, least)
-            unpriced = operation.effect in CUTS and (seat, operation.feature) not in work.cuts
+            unpriced = operation.effect in CUTS and _deeper(work, (seat, operation.feature), least)
             said = frozenset({operation.said})
             lines.append(
                 _labour_line(case, "labour", operation.name, seat, operation.rate, time, said, unpriced=unpriced)
@@ -135,6 +136,16 @@ def sums(work: Work, least: Mapping[Place, int]) -> Sums:
         lines.append(_price_line("consumed", key, "", quantity, part.price_new if part else None))
     deposits, lead = _bought(work, consumed)
     return Sums(tuple(lines), services, consumed, times, deposits, sum(times.values()) + strip, lead)
+
+
+def _deeper(work: Work, place: Place, least: Mapping[Place, int]) -> bool:
+    """Whether a cut may have to go further: its size before is not known, or whether its least will do is not."""
+    if place not in work.cuts:
+        return True
+    rules, demands = work.about([place])
+    return any(work.verdict(r, least)[0] is Verdict.UNKNOWN for r in rules) or any(
+        work.demand(d, least) is Verdict.UNKNOWN for d in demands
+    )
 
 
 def option_lines(case: Case, option: Option) -> list[Line]:
