@@ -40,6 +40,7 @@ class Frame:
     features: Mapping[str, Feature]
     parents: Mapping[str, str]
     words: Mapping[str, str]
+    joined: Mapping[str, str]  # what the joints are called
     free: frozenset[str]  # seats that may be empty
     joints: Mapping[str, Ruled]  # those that have any rule, in the layout's order
     outer: Mapping[str, Ruled]  # those of which a rule looks at the engine
@@ -109,10 +110,12 @@ def ground_of(evidence: FitsEvidence, kept: Kept) -> Ground:
 def _frame(evidence: FitsEvidence, layout: Layout) -> Frame:
     features = {f.name: f for f in evidence.features}
     accepted = {name: frozenset(pairs) for name, pairs in evidence.accepted}
+    joined = {j.name: j.label or spoken(j.name) for j in layout.joints}
+    # A joint that is called like a feature (`bore`) leaves the word to the feature; its own label is in `joined`.
     words = {
-        **{s.name: spoken(s.name) for s in layout.seats},
+        **joined,
         **{f.name: f.label or spoken(f.name) for f in evidence.features},
-        **{j.name: j.label or spoken(j.name) for j in layout.joints},
+        **{s.name: spoken(s.name) for s in layout.seats},
         ENGINE: "engine",
     }
     joints: dict[str, list[Placed]] = {}
@@ -126,6 +129,7 @@ def _frame(evidence: FitsEvidence, layout: Layout) -> Frame:
         features=features,
         parents={k.name: k.parent for k in evidence.kinds},
         words=words,
+        joined=joined,
         free=frozenset(s.name for s in layout.seats if s.may_be_empty),
         joints=ruled,
         outer={name: one for name, one in ruled.items() if one.outer},

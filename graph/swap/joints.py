@@ -41,6 +41,8 @@ def joints_of(ground: Ground) -> tuple[JointVerdict, ...]:
             out[place.name] = _joined(place.name, [_nothing_decides(place.name, ground)], ground)
     if evidence.engine is not None and not only and not frame.outer:
         out["engine"] = _joined("engine", [_nothing_decides("engine", ground)], ground)
+    if only and not any(_asked(one, ground) for ruled in frame.joints.values() for one in ruled.rules):
+        out[f"seat {only}"] = _joined(f"seat {only}", [_undecided(only, ground)], ground)
     for said in inner.kinds:
         before = out[said.joint].rules if said.joint in out else ()
         out[said.joint] = _joined(said.joint, [*before, said], ground)
@@ -49,7 +51,7 @@ def joints_of(ground: Ground) -> tuple[JointVerdict, ...]:
 
 
 def _joined(name: str, rules: Sequence[RuleVerdict], ground: Ground) -> JointVerdict:
-    label = ground.frame.words.get(name) or spoken(name)
+    label = ground.frame.joined.get(name) or spoken(name)
     return JointVerdict(name, label, worst([one.verdict for one in rules]), tuple(rules))
 
 
@@ -121,11 +123,23 @@ def _side(seat: str, name: str, feature: Feature | None, ground: Ground) -> tupl
 
 def _nothing_decides(joint: str, ground: Ground) -> RuleVerdict:
     """A joint without a rule: what is not on record is never a pass."""
-    label = ground.frame.words.get(joint, spoken(joint))
+    label = ground.frame.joined.get(joint) or spoken(joint)
     why = "no fit rule is on record for this joint"
     missing = Missing("", "", "", f"{label}: {why}", f"put on record what decides the joint {label}")
     reason = f"{label}: not known ({why})."
     return RuleVerdict(joint, "", "", Verdict.UNKNOWN, (), None, None, "", None, reason, False, (missing,))
+
+
+def _undecided(seat: str, ground: Ground) -> RuleVerdict:
+    """A part in a seat of which no rule is asked: that it goes there is not on record."""
+    where = ground.frame.words.get(seat, seat)
+    if any(seat in ruled.seats for ruled in ground.frame.outer.values()):
+        why, measure = "its rules look at the engine, and none was named", "name the engine"
+    else:
+        why, measure = "no fit rule is on record for this seat", f"put on record what decides the seat {where}"
+    missing = Missing("", "", "", f"{where}: {why}", measure)
+    reason = f"{where}: not known ({why})."
+    return RuleVerdict(f"seat {seat}", "", "", Verdict.UNKNOWN, (), None, None, "", None, reason, False, (missing,))
 
 
 def _right_kind(seat: Seat, ground: Ground) -> RuleVerdict | None:
