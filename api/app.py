@@ -3,6 +3,7 @@
 from asyncio import gather
 from collections.abc import AsyncIterator, Callable
 from contextlib import asynccontextmanager
+from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 
@@ -10,7 +11,6 @@ from fastapi import FastAPI
 from fastapi.staticfiles import StaticFiles
 from fastapi.telemetry import TelemetryConfig
 from starlette.concurrency import run_in_threadpool
-from starlette.middleware.cors import CORSMiddleware
 from starlette.middleware.gzip import GZipMiddleware
 
 from api import problems
@@ -21,14 +21,16 @@ from api.courier.targets import private_allowed
 from api.current import Current
 from api.documented import document
 from api.http.addresses import Addresses
-from api.http.conditions import AT_LEAST, SNAPSHOT, Answers, Conditions
+from api.http.conditions import Answers, Conditions
 from api.http.crew import Crew, Inline
 from api.http.direct import Direct
 from api.http.metrics import Metrics
+from api.http.origins import Origins
 from api.http.rate import Limited
 from api.http.shell import Shell
 from api.http.tasks import Tasks
 from api.http.traces import discreet
+from api.pages.refused import refused_page
 from api.routes import (
     batch,
     bench,
@@ -170,17 +172,17 @@ def _wrap(app: FastAPI, serving: Serving) -> None:
     )
     if serving.rate:
         app.add_middleware(Limited, rate=serving.rate)
-    if serving.origins:
-        told = ("ETag", "Link", "Retry-After", "RateLimit", "RateLimit-Policy", SNAPSHOT.decode(), "X-Request-ID")
-        app.add_middleware(
-            CORSMiddleware,
-            allow_origins=serving.origins,
-            allow_methods=("GET", "HEAD", "POST", "PUT", "PATCH", "DELETE"),
-            allow_headers=("Authorization", "Idempotency-Key", "If-Match", "If-None-Match", AT_LEAST.decode()),
-            expose_headers=told,
-        )
     app.add_middleware(Gate)
-    app.add_middleware(Shell, headers=HEADERS, addresses=addresses, metrics=app.state.metrics)
+    if serving.origins:
+        app.add_middleware(Origins, origins=serving.origins)
+    app.add_middleware(
+        Shell,
+        headers=HEADERS,
+        addresses=addresses,
+        metrics=app.state.metrics,
+        refused=partial(refused_page, app),
+        preflights=bool(serving.origins),
+    )
 
 
 def _crew(app: FastAPI, folder: Path, workers: int) -> Crew | Inline:

@@ -55,6 +55,7 @@ PROBLEMS: dict[int | str, dict[str, Any]] = {
     406: refused("The answer is not available in the form asked for"),
     409: refused("A name that leads to more than one thing, or a store that moved on"),
     413: refused("The body is larger than this server takes"),
+    415: refused("The body comes packed (`Content-Encoding`)"),
     422: refused("A question that cannot be answered as asked; `fix` says what to do"),
     429: refused("More requests than this server takes from one caller; see `Retry-After`"),
     500: refused("An answer the checker refused, or a fault of the program"),

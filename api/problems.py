@@ -17,7 +17,9 @@ from graph.errors import SpoolwrightError
 
 MEDIA = "application/problem+json"
 BASE = "https://spoolwright.example/problems/"
-HTTP_CODES = {404: "no-such-route", 405: "method-not-allowed", 413: "too-large"}
+HTTP_CODES = {404: "no-such-route", 405: "method-not-allowed", 413: "too-large", 415: "body-encoded"}
+FIXES = {404: "/v1/openapi.json lists the addresses", 405: "see `Allow`", 413: "send less"}
+UNREADABLE = "The request does not have the form that this address takes"
 log = logging.getLogger("spoolwright")
 
 
@@ -51,6 +53,13 @@ def of(error: SpoolwrightError, headers: Iterable[tuple[bytes, bytes]] = ()) -> 
     return response
 
 
+def _fix(request: Request, faults: list[dict[str, str]]) -> str:
+    kind = request.headers.get("content-type", "").partition(";")[0].strip().lower()
+    if any(one["where"] == "body" for one in faults) and not kind.endswith("json"):
+        return "send a JSON object as Content-Type: application/json"
+    return "see `faults`"
+
+
 def install(app: FastAPI) -> None:
     """Let every error of `app` leave as problem details."""
 
@@ -59,7 +68,7 @@ def install(app: FastAPI) -> None:
         return of(error)
 
     @app.exception_handler(RequestValidationError)
-    async def unreadable(_request: Request, error: RequestValidationError) -> Response:
+    async def unreadable(request: Request, error: RequestValidationError) -> Response:
         faults = [
             {"where": ".".join(str(step) for step in fault["loc"]), "why": str(fault["msg"])}
             for fault in error.errors()
@@ -67,15 +76,18 @@ def install(app: FastAPI) -> None:
         return problem(
             422,
             "bad-request",
-            "The request does not have the form that this address takes",
-            fix="see `faults`",
+            UNREADABLE,
+            fix=_fix(request, faults),
             faults=faults,
         )
 
     @app.exception_handler(HTTPException)
     async def http(_request: Request, error: HTTPException) -> Response:
+        if error.status_code == 400:  # all that is not read as a body: no UTF-8, numbers or depth beyond measure
+            faults = [{"where": "body", "why": "it cannot be read as JSON in UTF-8"}]
+            return problem(422, "bad-request", UNREADABLE, fix="send a JSON object in UTF-8", faults=faults)
         code = HTTP_CODES.get(error.status_code, f"http-{error.status_code}")
-        response = problem(error.status_code, code, str(error.detail))
+        response = problem(error.status_code, code, str(error.detail), fix=FIXES.get(error.status_code, ""))
         response.headers.update(error.headers or {})
         return response
 

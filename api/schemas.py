@@ -1,14 +1,41 @@
 """What requests may hold; answers are the records of `graph.model` themselves."""
 
-from typing import Annotated, Literal
+import re
+from datetime import date
+from typing import Annotated, Final, Literal
 
 from fastapi import Query
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
+_DAY: Final = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})?")
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Form = Annotated[str, Query(max_length=20, description="The form of the answer, before what `Accept` says")]
 Measure = Literal["cost", "time", "changes", "lasting", "lead"]
-Day = Annotated[str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", description="YYYY-MM-DD; empty: today")]
+
+
+def is_day(text: str) -> bool:
+    """Whether this is a day of the calendar, or none: a 45th would be taken for some day of the next month.
+
+    >>> is_day("2026-11-20"), is_day(""), is_day("2026-02-30")
+    (True, True, False)
+    """
+    if not _DAY.fullmatch(text):
+        return False
+    try:
+        return not text or bool(date.fromisoformat(text))
+    except ValueError:
+        return False
+
+
+def _day(text: str) -> str:
+    if not is_day(text):
+        raise ValueError(f"{text!r} is no day of the calendar")
+    return text
+
+
+Day = Annotated[
+    str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", description="YYYY-MM-DD; empty: today"), AfterValidator(_day)
+]
 
 
 class Asked(BaseModel):

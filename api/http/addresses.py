@@ -8,6 +8,7 @@ from typing import Any, Final
 
 from fastapi import FastAPI
 from fastapi.routing import iter_route_contexts
+from pydantic import BaseModel
 
 from api.http.forms import FORMS, MEDIA
 from api.http.retired import MARK, fields
@@ -17,7 +18,8 @@ _CONVERTER: Final = re.compile(r":[a-z]+\}")
 
 @dataclass(slots=True)
 class Address:
-    """One path template; by method the forms of its answer (form to medium), and what tells that it is retired.
+    """One path template; by method the forms of its answer (form to medium), what tells that it is retired, and the
+    names of what it takes behind the `?`.
 
     `desks`: its answers rest on the desk's snapshot alone (or on nothing), so that the clocks name them.
     `own_forms`: the route chooses the form itself, as a protocol of its own says.
@@ -27,6 +29,7 @@ class Address:
     pattern: Pattern[str]
     forms: dict[str, dict[str, str]] = field(default_factory=dict)
     retired: dict[str, list[tuple[bytes, bytes]]] = field(default_factory=dict)
+    taken: dict[str, frozenset[str]] = field(default_factory=dict)
     desks: bool = False
     own_forms: bool = False
 
@@ -113,9 +116,24 @@ def _addresses(app: FastAPI) -> Iterator[Address]:
         for method in getattr(route, "methods", None) or ():
             if method != "HEAD":
                 address.forms[method] = dict(_forms(route))
+                address.taken[method] = frozenset(_taken(getattr(route, "dependant", None)))
                 if told := (getattr(route, "openapi_extra", None) or {}).get(MARK):
                     address.retired[method] = fields(told)
     yield from made.values()
+
+
+def _taken(dependant: Any) -> Iterator[str]:
+    """The names of query parameters that a route and what it depends on take."""
+    if dependant is None:
+        return
+    for one in dependant.query_params:
+        model = one.field_info.annotation
+        if isinstance(model, type) and issubclass(model, BaseModel):
+            yield from (info.alias or name for name, info in model.model_fields.items())
+        else:
+            yield one.alias
+    for other in dependant.dependencies:
+        yield from _taken(other)
 
 
 def _forms(route: Any) -> Iterator[tuple[str, str]]:

@@ -7,6 +7,7 @@ from datetime import date
 from typing import Final
 from urllib.parse import parse_qsl, urlencode
 
+from starlette.responses import Response
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api import problems
@@ -15,7 +16,7 @@ from api.http import notes
 from api.http.addresses import Address, Addresses
 from api.http.forms import chosen
 from api.http.metrics import Metrics
-from api.http.refusals import BadHeader, Behind
+from api.http.refusals import BadHeader, Behind, NoSuchRoute
 from graph.errors import SpoolwrightError
 from graph.model.record import Snapshot
 
@@ -104,6 +105,8 @@ class Conditions:
         try:
             address, form = self._form(scope, given)
             self._new_enough(given)
+            if address is None and not self._addresses.methods(scope["path"]):
+                raise self._nothing_at(scope["path"])
         except SpoolwrightError as error:
             await problems.of(error, self._headers(None))(scope, receive, send)
             return
@@ -117,14 +120,22 @@ class Conditions:
     def _form(self, scope: Scope, given: dict[bytes, bytes]) -> tuple[Address | None, str]:
         """The address, and the form to ask the route for where the asker named none in the address itself."""
         accept, query = given.get(b"accept", b""), scope["query_string"]
-        plain = accept in (b"", b"*/*") or accept.startswith(b"application/json")
         address = self._addresses.answering(scope["path"], scope["method"])
-        if address is None or address.own_forms or (plain and b"format=" not in query):
+        if address is None or address.own_forms:
             return address, ""
         offered = address.forms[scope["method"]]
+        plain = accept in (b"", b"*/*") or (accept == b"application/json" and "json" in offered)
+        if plain and b"format=" not in query:
+            return address, ""
         asked = next((text for name, text in parse_qsl(query.decode("latin-1")) if name == "format"), "")
         form = chosen(offered, accept.decode("latin-1"), asked)
         return address, form if not asked and form != next(iter(offered)) else ""
+
+    def _nothing_at(self, path: str) -> SpoolwrightError:
+        bare = path.rstrip("/")
+        if bare != path and self._addresses.methods(bare):
+            return NoSuchRoute(f"there is nothing at {path!r}", fix=f"ask for {bare}")
+        return NoSuchRoute(f"there is nothing at {path!r}", fix="/v1/openapi.json lists the addresses")
 
     def _new_enough(self, given: dict[bytes, bytes]) -> None:
         asked = given.get(AT_LEAST)
@@ -167,6 +178,12 @@ class Conditions:
             if kept is not None:
                 self._metrics.again.inc()
                 await _give(kept, given, send)
+                return
+        if scope["query_string"] and address and not address.own_forms:
+            strange = _strange(scope["query_string"], address.taken[method])
+            if strange is not None:
+                strange.raw_headers.extend(self._headers(None))
+                await strange(scope, receive, send)
                 return
         taken = notes.begin()
         await self.app(scope, receive, _Collected(self, send, given, taken, key, version, method, address))
@@ -250,6 +267,20 @@ class _Collected:
             return
         await self._send({**start, "headers": headers})
         await self._send(message)
+
+
+def _strange(query: bytes, taken: frozenset[str]) -> Response | None:
+    """The refusal of names that the address does not take: a filter that is misspelled must not give all there is."""
+    names = dict.fromkeys(name for name, _ in parse_qsl(query.decode("latin-1"), keep_blank_values=True))
+    faults = [
+        {"where": f"query.{name}", "why": "this address does not take it"}
+        for name in names
+        if name not in taken and name != "format"
+    ]
+    if not faults:
+        return None
+    takes = ", ".join(sorted(taken | {"format"}))
+    return problems.problem(422, "bad-request", problems.UNREADABLE, fix=f"it takes {takes}", faults=faults)
 
 
 def _as_of(scope: Scope) -> Scope:

@@ -4,7 +4,6 @@ Only their plain form, in which the address alone decides. All else goes on to t
 what is refused, what needs a plan. They describe the addresses, and answer the same.
 """
 
-import re
 from collections.abc import Callable
 from typing import Final
 from urllib.parse import parse_qsl, unquote
@@ -16,6 +15,7 @@ from api.current import Current, today
 from api.http import notes
 from api.http.asking import respond
 from api.http.forms import MEDIA
+from api.schemas import is_day
 from api.work import PART, Made
 from api.written import Writing
 from graph.desk import Desk
@@ -29,7 +29,6 @@ FITS: Final = "/v1/fits"
 LONGEST: Final = 200
 """Letters that a name may have, as `api.schemas` says."""
 
-_DAY: Final = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})?")
 _NAMES: Final = ("unit", "engine", "seat", "part")
 
 Asked = dict[str, str]
@@ -75,7 +74,7 @@ def _part(raw_path: bytes, asked: Asked) -> Answer | None:
     names = [unquote(piece.decode("ascii", "replace")) for piece in raw_path.partition(b"?")[0].split(b"/")[3:]]
     if len(names) != 2 or not all(0 < len(name) <= LONGEST for name in names):
         return None
-    if asked.keys() - {"day"} or not _DAY.fullmatch(asked.get("day", "")):
+    if asked.keys() - {"day"} or not is_day(asked.get("day", "")):
         return None
     key = subject("part", *names)
 
@@ -88,7 +87,7 @@ def _part(raw_path: bytes, asked: Asked) -> Answer | None:
 def _fits(asked: Asked) -> Answer | None:
     day = asked.pop("as_of", "")
     given = {name: asked.pop(name, "") for name in _NAMES}
-    if asked or not given["unit"] or not _DAY.fullmatch(day) or any(len(text) > LONGEST for text in given.values()):
+    if asked or not given["unit"] or not is_day(day) or any(len(text) > LONGEST for text in given.values()):
         return None
 
     def answer(desk: Desk, writing: Writing) -> Response | None:

@@ -71,6 +71,8 @@ def chosen(offered: Mapping[str, str], accept: str, asked: str = "") -> str:
     if not accept:
         return next(iter(offered))
     ranges = accepted(accept)
+    if not ranges:
+        return next(iter(offered))
     best = max(offered, key=lambda form: _weight(offered[form], ranges), default="")
     if not best or _weight(offered[best], ranges) <= 0:
         raise NotAcceptable("this address has no form that `Accept` names", fix=there_is)

@@ -71,13 +71,19 @@ def following(request: Request, last: Any) -> str:
 
 def numbered(request: Request, last: int | str, field: str = "after") -> str:
     """The same where the place is told as it is, in a field of its own."""
+    return f"{request.url.path}?{urlencode([*_asked(request, field), (field, str(last))])}"
+
+
+def _asked(request: Request, field: str) -> list[tuple[str, str]]:
+    """What was asked but for the place; `as-of` was taken out of the address on the way in."""
+    as_of = request.scope.get("state", {}).get("as_of", "")
     asked = [(name, text) for name, text in request.query_params.multi_items() if name != field]
-    return f"{request.url.path}?{urlencode([*asked, (field, str(last))])}"
+    return [*asked, ("as-of", as_of)] if as_of else asked
 
 
 def linked(request: Request, response: Response, next_: str, field: str = "after") -> None:
     """Put the next page, where there is one, and the first into the `Link` field; `field` names the place."""
-    first = [(name, text) for name, text in request.query_params.multi_items() if name != field]
+    first = _asked(request, field)
     links = [f'<{request.url.path}{"?" + urlencode(first) if first else ""}>; rel="first"']
     if next_:
         links.append(f'<{next_}>; rel="next"')

@@ -38,6 +38,20 @@ class TooMany(SpoolwrightError):
     status_hint = 429
 
 
+class NoSuchRoute(SpoolwrightError):
+    """There is nothing at this address."""
+
+    code = "no-such-route"
+    status_hint = 404
+
+
+class OriginRefused(SpoolwrightError):
+    """A page of an origin that may not read answers here, or that wants to send what is not taken."""
+
+    code = "origin-refused"
+    status_hint = 403
+
+
 class BadQuery(SpoolwrightError):
     """A query that is not sound, or that asks for what is not done here."""
 

@@ -5,8 +5,8 @@ import logging
 import re
 import time
 import uuid
-from collections.abc import Sequence
-from typing import Final
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Final
 
 from anyio import CancelScope
 from starlette.exceptions import HTTPException
@@ -21,6 +21,9 @@ MAX_BODY: Final = 64 * 1024 * 1024
 
 REQUEST_ID: Final = b"x-request-id"
 _SOUND: Final = re.compile(rb"[A-Za-z0-9._~-]{1,64}")
+Refused = Callable[[Mapping[str, Any]], bytes]
+"""Makes the page that tells a refusal, from the problem document."""
+
 log = logging.getLogger("spoolwright.requests")
 
 
@@ -28,9 +31,19 @@ class Shell:
     """Wraps every answer; what it adds, no route can forget."""
 
     def __init__(
-        self, app: ASGIApp, *, headers: Sequence[tuple[bytes, bytes]], addresses: Addresses, metrics: Metrics
+        self,
+        app: ASGIApp,
+        *,
+        headers: Sequence[tuple[bytes, bytes]],
+        addresses: Addresses,
+        metrics: Metrics,
+        refused: Refused,
+        preflights: bool = False,
     ) -> None:
+        """`refused` makes the page of a refusal; `preflights`: some layer below answers those of browsers."""
         self.app = app
+        self._refused = refused
+        self._preflights = preflights
         self._headers = list(headers)
         self._addresses = addresses
         self._metrics = metrics
@@ -70,7 +83,7 @@ class Shell:
 
         try:
             with rest:
-                await self._answered(scope, given, receive, wrapped)
+                await self._answered(scope, given, receive, self._readable(scope, given, wrapped))
         finally:
             took = time.perf_counter() - began
             template = scope["state"].get("address", "")
@@ -98,13 +111,50 @@ class Shell:
         if not length.isdigit() or int(length) > MAX_BODY:
             refused = problems.problem(413, "too-large", f"A body may have {MAX_BODY} bytes", fix="send less")
             await refused(scope, receive, send)
-        elif scope["method"] == "OPTIONS" and (methods := self._addresses.methods(scope["path"])):
+        elif given.get(b"content-encoding", b"identity").lower() != b"identity":
+            refused = problems.problem(415, "body-encoded", "A body comes as it is, not packed", fix="unpack it")
+            refused.headers["Accept-Encoding"] = "identity"
+            await refused(scope, receive, send)
+        elif not self._preflight(given) and (methods := self._offered(scope)):
             allow = ", ".join(methods).encode()
             await send({"type": "http.response.start", "status": 204, "headers": [(b"allow", allow)]})
             await send({"type": "http.response.body", "body": b""})
         else:
             asked = {**scope, "method": "GET"} if scope["method"] == "HEAD" else scope
             await self.app(asked, receive if b"content-length" in given else _counted(receive), send)
+
+    def _offered(self, scope: Scope) -> list[str]:
+        """The methods that are asked for by OPTIONS."""
+        return self._addresses.methods(scope["path"]) if scope["method"] == "OPTIONS" else []
+
+    def _preflight(self, given: Mapping[bytes, bytes]) -> bool:
+        return self._preflights and b"origin" in given and b"access-control-request-method" in given
+
+    def _readable(self, scope: Scope, given: Mapping[bytes, bytes], send: Send) -> Send:
+        """The same answer; a refusal as a page where a person in a browser asked for a page."""
+        if scope["path"].startswith("/v1/") or b"text/html" not in given.get(b"accept", b""):
+            return send
+        start: Message | None = None
+        pieces: list[bytes] = []
+
+        async def readable(message: Message) -> None:
+            nonlocal start
+            if message["type"] == "http.response.start":
+                if dict(message.get("headers", ())).get(b"content-type") == problems.MEDIA.encode():
+                    start = message
+                    return
+            elif start is not None and message["type"] == "http.response.body":
+                pieces.append(message.get("body", b""))
+                if message.get("more_body"):
+                    return
+                body = self._refused(json.loads(b"".join(pieces)))
+                told = [(b"content-type", b"text/html; charset=utf-8"), (b"content-length", str(len(body)).encode())]
+                kept = [(name, text) for name, text in start["headers"] if name.lower() not in dict(told)]
+                await send({**start, "headers": [*kept, *told, (b"vary", b"Accept")]})
+                message = {"type": "http.response.body", "body": body}
+            await send(message)
+
+        return readable
 
     def _with_allow(self, path: str, headers: list[tuple[bytes, bytes]]) -> list[tuple[bytes, bytes]]:
         allow = ", ".join(self._addresses.methods(path)).encode()

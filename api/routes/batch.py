@@ -2,6 +2,7 @@
 
 import json
 import time
+from codecs import BOM_UTF8
 from collections.abc import AsyncIterator, Callable
 from typing import Any, Final, TypeVar
 
@@ -95,7 +96,8 @@ async def batch_plans(request: Request, desk: CurrentDesk) -> StreamingResponse:
 
 
 async def _answered(request: Request, snapshot: Snapshot, asked: type[A], kind: str, form: str) -> StreamingResponse:
-    lines = [line for line in (await request.body()).splitlines() if line.strip()]
+    body = (await request.body()).removeprefix(BOM_UTF8)
+    lines = [line for line in body.splitlines() if line.strip()]
     if len(lines) > MOST:
         raise BadBody(f"{len(lines)} questions came at once", fix=f"send at most {MOST} lines")
     if not lines:

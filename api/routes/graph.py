@@ -3,7 +3,7 @@
 import json
 from collections.abc import Iterator
 from typing import Annotated, Any
-from urllib.parse import parse_qs, parse_qsl, unquote
+from urllib.parse import parse_qsl, unquote
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
@@ -149,12 +149,12 @@ def get_graph(
     request: Request,
     desk: CurrentDesk,
     graph: Annotated[str, Query(max_length=2000, description="The graph of one source, by its IRI")] = "",
+    default: Annotated[str | None, Query(max_length=2000, description="All that holds; takes no value")] = None,
     format: Form = "ttl",
 ) -> Response:
     """SPARQL 1.1 Graph Store Protocol, reading: `?default` is all that holds, `?graph=IRI` what one source says."""
     notes.read("shelf")
-    asked = parse_qs(request.url.query, keep_blank_values=True)
-    if ("default" in asked) == bool(graph):
+    if (default is not None) == bool(graph):
         raise BadQuery("name one graph", fix="ask for ?default or ?graph=IRI")
     if graph and not graph.startswith(SOURCE):
         raise NotFound(

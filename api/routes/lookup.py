@@ -9,7 +9,7 @@ from api.current import CurrentDesk, today
 from api.documented import PROBLEMS, forms
 from api.http.forms import MEDIA
 from api.http.listing import table
-from api.schemas import Form
+from api.schemas import Day, Form
 from graph.model.codec import to_json
 from graph.model.shown import Found, Hit, Shown
 
@@ -33,6 +33,6 @@ def search(
 
 
 @router.get("/show")
-def show(desk: CurrentDesk, name: str = Query(min_length=1, max_length=200), as_of: str = "") -> Shown:
+def show(desk: CurrentDesk, name: str = Query(min_length=1, max_length=200), as_of: Day = "") -> Shown:
     """All that is known of one thing, with every claim, its source and rank."""
     return desk.show(name, day=as_of or today())
