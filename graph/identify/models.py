@@ -42,6 +42,10 @@ class TraitValue:
     low: int | None = None
     high: int | None = None
 
+    def meets(self, low: int, high: int) -> bool:
+        """Whether a size between these ends may be this value's."""
+        return self.low is not None and self.high is not None and self.low <= high and low <= self.high
+
 
 @dataclass(frozen=True, slots=True)
 class Trait:
@@ -186,7 +190,7 @@ def _number(fact: Fact | None, values: Sequence[TraitValue]) -> int:
         return -1
     if fact.low is None:
         return next(i for i, v in enumerate(values) if v.codes and _spelled(v.codes) == _spelled(_codes(fact)))
-    return next(i for i, v in enumerate(values) if v.low is not None and v.low <= fact.low <= (v.high or v.low))
+    return next(i for i, v in enumerate(values) if v.meets(fact.low, fact.low))
 
 
 def _codes(fact: Fact) -> tuple[str, ...]:

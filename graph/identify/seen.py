@@ -12,7 +12,7 @@ from graph.model.claim import Claim
 from graph.model.value import Amount, Code, spelled_code
 from graph.rules.judge import spelled_thread
 from graph.rules.spoken import as_written, span
-from ontology.quantities import read_measure
+from ontology.quantities import SIGNED, read_measure
 
 ELSE_WORDS: Final = ("other", "else", ELSE)
 FLAT: Final = ("flat", "straight", "square")
@@ -168,9 +168,7 @@ def _value(trait: Trait, text: str) -> tuple[frozenset[int], str]:
 
 def _size(trait: Trait, text: str, word: str) -> tuple[frozenset[int], str]:
     if trait.quantity == "angle" and word in (*FLAT, *ANGLED):
-        flat = frozenset(
-            i for i, v in enumerate(trait.values) if v.low is not None and v.low <= 0 <= (v.high or v.low)
-        )
+        flat = frozenset(i for i, v in enumerate(trait.values) if v.meets(0, 0))
         everything = frozenset(range(len(trait.values)))
         return (flat or frozenset({len(trait.values) - 1}), text) if word in FLAT else (everything - flat, text)
     offered = frozenset(i for i, v in enumerate(trait.values) if v.shown == text.strip())
@@ -190,6 +188,8 @@ def _size(trait: Trait, text: str, word: str) -> tuple[frozenset[int], str]:
         raise BadQuantity(
             f"{trait.label}: {error.message}", fix=f"{error.fix}; on record: {_listed(trait)}, or other"
         ) from error
+    if off < 0 or (reading.amount < 0 and trait.quantity not in SIGNED):
+        raise BadQuantity(f"{trait.label}: {text!r} is below zero", fix=f"on record: {_listed(trait)}, or other")
     return _within(trait, reading.amount - off, reading.amount + off), span(
         reading.amount - off, reading.amount + off, trait.quantity
     )
@@ -197,9 +197,7 @@ def _size(trait: Trait, text: str, word: str) -> tuple[frozenset[int], str]:
 
 def _within(trait: Trait, low: int, high: int) -> frozenset[int]:
     """The recorded sizes that meet the interval; something else when none does."""
-    met = frozenset(
-        i for i, v in enumerate(trait.values) if v.low is not None and v.low <= high and low <= (v.high or v.low)
-    )
+    met = frozenset(i for i, v in enumerate(trait.values) if v.meets(low, high))
     return met or frozenset({len(trait.values) - 1})
 
 
