@@ -7,7 +7,7 @@ goals, every ranking against a search a core.
 
 import statistics
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import combinations
 from pathlib import Path
@@ -22,12 +22,13 @@ from graph.desk import open_desk
 from graph.desk.depth import question
 from graph.index.gather import plan_bundle
 from graph.planning.answer import plan
+from graph.planning.batch import Allowed
 from graph.planning.feasible import any_solution
-from graph.planning.network import FORBIDDEN, Ints, Network
+from graph.planning.network import FORBIDDEN, Factor, Ints, Network
 from graph.planning.objective import pareto
 from graph.planning.quickxplain import minimal_conflict, minimal_relaxations
 from graph.planning.search import k_best
-from graph.planning.sweep import Allowed, restricted, sweep
+from graph.planning.sweep import sweep
 
 SEEDS = 4
 GOALS = 5
@@ -293,5 +294,24 @@ def _pareto() -> Iterator[Measurement]:
 
 def _alone(network: Network, allowed: Allowed, case: int) -> int | None:
     kept = [np.flatnonzero(may[case]) for may in allowed]
-    found = k_best(restricted(network, kept), 1)
+    found = k_best(_restricted(network, kept), 1)
     return found.solutions[0].cost if found.solutions else None
+
+
+def _restricted(network: Network, kept: Sequence[Ints]) -> Network:
+    """The network on some candidates of each variable, with only the classes that they have."""
+    factors = []
+    for f in network.factors:
+        table = f.table
+        classes = []
+        for axis, (v, of_all) in enumerate(zip(f.scope, f.classes, strict=True)):
+            used, mine = np.unique(of_all[kept[v]], return_inverse=True)
+            table = table.take(used, axis=axis)
+            classes.append(mine.astype(np.int64))
+        factors.append(Factor(f.scope, tuple(classes), table, f.name))
+    return Network(
+        tuple(own[k] for own, k in zip(network.unary, kept, strict=True)),
+        tuple(factors),
+        tuple(labels[k] for labels, k in zip(network.labels, kept, strict=True)),
+        network.names,
+    )

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from graph.planning.network import FORBIDDEN, Factor, Ints, Network
-from graph.planning.tables import FAR, Cutting, barred, cut, distinct, merged_window, stack, window
+from graph.planning.tables import FAR, Cutting, barred, cut, distinct, stack, window
 
 REGIMES = ("core", "conv", "market", "scramble")
 UNKNOWN = -FAR
@@ -247,9 +247,6 @@ def compiled(made: Instance) -> Network:
             continue
         operands = [columns[at] for at in (joint.left, *joint.right)]
         ends = [values for values, _ in operands]
-        if len(operands) == 2:
-            factors.append(_pair(joint, operands, place, modes))
-            continue
         certain = stack(ends[0], ends[0], ends[1:], ends[1:], joint.low, joint.high)[0]
         for axis, values in enumerate(ends):  # distinct and ascending: at most the first is not known
             if values[0] <= UNKNOWN:
@@ -266,35 +263,6 @@ def compiled(made: Instance) -> Network:
     once = np.array([[0, 0], [FORBIDDEN, 0]])  # a kept seal needs the shaft kept
     factors.append(_factor(["shaft", "seal"], changed[1:], once, place))
     return Network(tuple(unary), tuple(factors), tuple(labels), SEATS)
-
-
-def _pair(joint: Joint, operands: list[tuple[Ints, Ints]], place: dict[str, int], modes: dict[str, int]) -> Factor:
-    """A joint of two features. Sizes that no partner tells apart are one class; what is not known, and an empty
-    seat, are classes of their own before and after them.
-    """
-    unknown = [int(values[0] <= UNKNOWN) for values, _ in operands]
-    ends = [len(values) - int(values[-1] >= FAR) for values, _ in operands]
-    left, right = (values[u:end] for (values, _), u, end in zip(operands, unknown, ends, strict=True))
-    *merges, fits = merged_window(left, right, joint.low, joint.high)
-    sizes = [u + n for u, n in zip(unknown, fits.shape, strict=True)]
-    shape = [n + len(values) - end for n, (values, _), end in zip(sizes, operands, ends, strict=True)]
-    certain = np.zeros(shape, dtype=np.bool_)
-    certain[unknown[0] : sizes[0], unknown[1] : sizes[1]] = fits
-    certain[sizes[0] :, :] = True  # an empty seat: the joint does not apply
-    certain[:, sizes[1] :] = True
-    seats = [joint.left[0], joint.right[0][0]]
-    classes = []
-    for merge, (values, of_all), u, end, size, seat in zip(
-        merges, operands, unknown, ends, sizes, seats, strict=True
-    ):
-        if u or end < len(values):
-            numbers = np.full(len(values), size)
-            numbers[:u] = 0
-            numbers[u:end] = merge + u
-        else:
-            numbers = merge
-        classes.append(np.repeat(numbers[of_all], modes[seat]) if modes[seat] > 1 else numbers[of_all])
-    return _factor(seats, classes, barred(certain), place)
 
 
 def _column(made: Instance, at: tuple[str, str]) -> tuple[Ints, Ints]:

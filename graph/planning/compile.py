@@ -9,6 +9,7 @@ from collections.abc import Callable, Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from itertools import product
+from math import prod
 
 import numpy as np
 
@@ -22,9 +23,14 @@ from graph.planning.once import once_items
 from graph.planning.options import EMPTY, KEPT
 from graph.planning.problem import ENGINE, Problem
 from graph.planning.requirement import Requirement
+from graph.planning.sums import number_table
 
 APART = "apart"
 """The class of a mode that a factor does not concern: an empty seat, or a size that another factor settles."""
+
+
+MANY = 48
+"""From so many cells on a table is made at once (a cell costs some 8 us, a table at once some 60)."""
 
 
 @dataclass(slots=True)
@@ -153,12 +159,17 @@ class _Compiler:
         entry: Callable[[Mapping[str, Mode]], int],
         grounds: tuple[str, ...],
         made_of: Hashable,
+        whole: Callable[[Mapping[str, Sequence[Mode]]], Ints | None] | None = None,
     ) -> None:
-        """A factor over the seats; rows of a class apart cost nothing. `made_of`: the evidence beside the seats."""
+        """A factor over the seats; rows of a class apart cost nothing. `made_of`: the evidence beside the seats.
+
+        `whole`: all entries at once, for the modes that stand for the classes; None: they are made one by one.
+        """
         named = sorted(seats, key=self.place.__getitem__)
         marks = tuple(self.marks[s] for s in named)
         found = self.problem.kept.once(
-            ("factor", name, self.certain, self.doubt, marks, made_of), lambda: self._table(named, key_of, entry)
+            ("factor", name, self.certain, self.doubt, marks, made_of),
+            lambda: self._table(named, key_of, entry, whole),
         )
         if found is None:
             return
@@ -176,12 +187,20 @@ class _Compiler:
         named: Sequence[str],
         key_of: Callable[[str], Callable[[Mode], Hashable]],
         entry: Callable[[Mapping[str, Mode]], int],
+        whole: Callable[[Mapping[str, Sequence[Mode]]], Ints | None] | None,
     ) -> tuple[tuple[Ints, ...], Ints] | None:
         """The classes and the table of a factor; None: it costs nothing anywhere."""
         found = [self._classes(s, key_of(s)) for s in named]
         table = np.zeros(tuple(len(examples) for _, examples in found), dtype=np.int64)
         inside = [[i for i, mode in enumerate(examples) if mode is not None] for _, examples in found]
-        for cell in product(*inside):
+        costs = None
+        if whole is not None and prod(map(len, inside)) >= MANY:
+            costs = whole(
+                {s: [m for m in examples if m is not None] for s, (_, examples) in zip(named, found, strict=True)}
+            )
+        if costs is not None:
+            table[np.ix_(*inside)] = costs
+        for cell in product(*inside) if costs is None else ():
             modes = {s: examples[i] for s, (_, examples), i in zip(named, found, cell, strict=True)}
             table[cell] = entry(modes)  # type: ignore[arg-type]
         return (tuple(c for c, _ in found), table) if table.any() else None
@@ -219,7 +238,17 @@ class _Compiler:
             verdict = self.problem.verdict(requirement, facts)
             return self.doubt * (verdict is Verdict.UNKNOWN) if self._ok(verdict) else FORBIDDEN
 
-        self._add(requirement.name, seats, key_of, entry, (requirement.name,), self._evidence([requirement]))
+        def whole(modes: Mapping[str, Sequence[Mode]]) -> Ints | None:
+            axis = {seat: a for a, seat in enumerate(modes)}
+            columns = [
+                (axis[s], [mode.facts.get(f) for mode in modes[s]]) if s != ENGINE else (0, [self._side({}, s, f)])
+                for s, f in requirement.operands
+            ]
+            costs = number_table(requirement, columns, len(axis), certain=self.certain)
+            return costs if costs is None or self.certain else np.where(costs == 1, self.doubt, costs)
+
+        grounds, evidence = (requirement.name,), self._evidence([requirement])
+        self._add(requirement.name, seats, key_of, entry, grounds, evidence, whole)
 
     def _add_meeting(self, meeting: Meeting) -> None:
         """The cost of one set of cuts that meet, over every seat that their requirements touch."""

@@ -59,15 +59,6 @@ def yes_or_no(costs: Ints) -> bool:
     return int(np.bitwise_or.reduce(costs.reshape(-1))) in (0, FORBIDDEN)
 
 
-def cost_of(network: Network, choice: tuple[int, ...]) -> int:
-    """The cost of one candidate a variable; FORBIDDEN or more when it is not allowed."""
-    total = sum(int(own[c]) for own, c in zip(network.unary, choice, strict=True))
-    for factor in network.factors:
-        cell = tuple(int(classes[choice[v]]) for v, classes in zip(factor.scope, factor.classes, strict=True))
-        total += int(factor.table[cell])
-    return total
-
-
 def check_network(network: Network) -> frozenset[int]:
     """Refuse what the search could not answer exactly: wrong shapes, costs outside 0..LARGEST or FORBIDDEN.
 

@@ -7,7 +7,7 @@ proved to cost more than the dearest of them.
 Rule 3: nothing here knows what a case is; a core of the shelf, a unit or a set of parts is all the same.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +19,7 @@ from graph.planning.answer import never
 from graph.planning.batch import Allowed, Side, pass_over, sides_of
 from graph.planning.bounds import moved
 from graph.planning.distinct import Solution
-from graph.planning.network import FORBIDDEN, Factor, Ints, Network
+from graph.planning.network import FORBIDDEN, Ints, Network
 from graph.planning.search import best_within
 
 _AGAIN = 20
@@ -152,25 +152,6 @@ class _Sweep:
 
 def _unsettled() -> Unanswerable:
     return Unanswerable("the ranking was not settled before the limit was reached", fix="give it more time")
-
-
-def restricted(network: Network, kept: Sequence[Ints]) -> Network:
-    """The network on some candidates of each variable, with only the classes that they have."""
-    factors = []
-    for f in network.factors:
-        table = f.table
-        classes = []
-        for axis, (v, of_all) in enumerate(zip(f.scope, f.classes, strict=True)):
-            used, mine = np.unique(of_all[kept[v]], return_inverse=True)
-            table = table.take(used, axis=axis)
-            classes.append(mine.astype(np.int64))
-        factors.append(Factor(f.scope, tuple(classes), table, f.name))
-    return Network(
-        tuple(own[k] for own, k in zip(network.unary, kept, strict=True)),
-        tuple(factors),
-        tuple(labels[k] for labels, k in zip(network.labels, kept, strict=True)),
-        network.names,
-    )
 
 
 def bounded(network: Network, allowed: Allowed, extra: Ints) -> Ints:

@@ -58,29 +58,6 @@ def window(
     return stack(left_low, left_high, (right_low,), (right_high,), minimum, maximum)
 
 
-def merged_window(left: Ints, right: Ints, minimum: int, maximum: int) -> tuple[Ints, Ints, Flags]:
-    """`window` on exact ascending values, neighbours that no partner tells apart made one.
-
-    Returns the class of each left value, of each right value, and what is certain, shape (left, right classes).
-    """
-    if len(left) == 0 or len(right) == 0:
-        none = np.zeros((len(left), len(right)), dtype=bool)
-        return np.arange(len(left)), np.arange(len(right)), none
-    first = np.searchsorted(right, left - maximum)
-    last = np.searchsorted(right, left - minimum, side="right")
-    ranges = (first * (len(right) + 1) + last) * (first < last)  # nothing suits: 0
-    new = np.empty(len(left), dtype=bool)
-    new[0] = True
-    np.not_equal(ranges[1:], ranges[:-1], out=new[1:])
-    rows = new.nonzero()[0]
-    first, last = first[rows], last[rows]
-    starts = np.zeros(len(right) + 1, dtype=bool)
-    starts[first] = starts[last] = starts[0] = True
-    columns = starts[:-1].nonzero()[0]
-    certain = (columns >= first[:, None]) & (columns < last[:, None])
-    return new.cumsum() - 1, starts[:-1].cumsum() - 1, certain
-
-
 def stack(
     left_low: Ints,
     left_high: Ints,

@@ -6,13 +6,14 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from network_witness import cost as cost_of
 from network_witness import everything, random_network
 from pump_random import random_bundle
 
 from graph.errors import BadQuestion
 from graph.model.verdict import Verdict
 from graph.planning.answer import plan
-from graph.planning.network import Network, cost_of
+from graph.planning.network import Network
 from graph.planning.objective import best_by, pareto, tight
 from graph.planning.search import k_best
 

@@ -5,13 +5,14 @@ from collections.abc import Callable
 
 import numpy as np
 import pytest
+from network_witness import cost as cost_of
 from network_witness import random_network, structured_network
 from pareto_witness import TimedWitness, cp_sat_front, second_network, torn, tried_front
 
 import graph.planning.objective as asked
 import graph.planning.pareto as made
 from graph.planning.elimination import Stopped
-from graph.planning.network import Network, cost_of
+from graph.planning.network import Network
 from graph.planning.objective import best_by, pareto
 from graph.planning.pareto import front
 

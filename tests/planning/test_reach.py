@@ -11,7 +11,7 @@ import pump
 import pytest
 from depth_random import TooMany, tried
 from network_witness import cost as cost_of
-from network_witness import cp_sat_ranked, everything, random_network, structured_network
+from network_witness import cp_sat_ranked, everything, random_network, restricted, structured_network
 from pump_random import Dice, random_bundle
 
 from graph.model.bundle import Bundle
@@ -20,7 +20,7 @@ from graph.model.verdict import Verdict
 from graph.planning.answer import plan
 from graph.planning.network import FORBIDDEN, Network
 from graph.planning.reach import EXACT_CHOICES, lacking, of_core, ranked, stock_up
-from graph.planning.sweep import Allowed, bounded, restricted, sweep
+from graph.planning.sweep import Allowed, bounded, sweep
 
 Held = Callable[..., None]
 SEEDS = 30

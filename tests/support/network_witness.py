@@ -2,12 +2,13 @@
 
 import itertools
 import random
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
 from ortools.sat.python import cp_model
 
-from graph.planning.network import FORBIDDEN, Factor, Network
+from graph.planning.network import FORBIDDEN, Factor, Ints, Network
 
 Ranked = list[tuple[int, tuple[int, ...]]]
 
@@ -262,3 +263,22 @@ def _by_hand(network: Network, factors: list[Factor]) -> list[list[int]]:
         assert all(len(s & set(f.scope)) == 1 for s in touched), "the bound's factors close a ring"
         joined = [s for s in joined if s not in touched] + [set(f.scope).union(*touched)]
     return [[walk_once(v, c, -1) for c in range(len(own))] for v, own in enumerate(network.unary)]
+
+
+def restricted(network: Network, kept: Sequence[Ints]) -> Network:
+    """The network on some candidates of each variable, with only the classes that they have."""
+    factors = []
+    for f in network.factors:
+        table = f.table
+        classes = []
+        for axis, (v, of_all) in enumerate(zip(f.scope, f.classes, strict=True)):
+            used, mine = np.unique(of_all[kept[v]], return_inverse=True)
+            table = table.take(used, axis=axis)
+            classes.append(mine.astype(np.int64))
+        factors.append(Factor(f.scope, tuple(classes), table, f.name))
+    return Network(
+        tuple(own[k] for own, k in zip(network.unary, kept, strict=True)),
+        tuple(factors),
+        tuple(labels[k] for labels, k in zip(network.labels, kept, strict=True)),
+        network.names,
+    )
