@@ -81,7 +81,7 @@ class Joint:
 class Rule:
     """One fit rule of a joint. Operands are (seat, feature); `engine` may be a seat.
 
-    same, thread    left and right agree (`same` on amounts: |left - right| <= max, 0 if empty)
+    same, thread    left and right agree (`same` on amounts: |left - right| <= max, 0 if empty; angles on a circle)
     clearance       min <= left - right <= max; left is the hole, right the shaft (diametral for diameters)
     interference    min <= right - left <= max; left is the hole, right the shaft
     at_most         left <= right - min (min: the gap that must remain, 0 if empty); no right: left <= max

@@ -25,6 +25,9 @@ CODES = frozenset({"same", "thread", "accepted", "control"})
 NOTHING = Fact("", "", "known", alternatives=(Alternative(codes=("none",), shown="none, the seat is empty"),))
 """What an empty seat has to offer the engine."""
 
+TURN = 360 * 3_600_000_000
+"""A whole turn, in quanta of an angle."""
+
 LIMIT_MISSING = "the rule states no limit"
 NOT_CLOSE_ENOUGH = "not known closely enough to decide"
 UNSAID = "a thread is written without its pitch or series"
@@ -143,10 +146,13 @@ def signs(rule: Rule) -> tuple[int, ...]:
 def _by_numbers(rule: Rule, facts: Sequence[Fact]) -> tuple[Verdict, int | None]:
     low, high = window(rule)
     least = most = 0
+    turns = rule.type == "same" and facts[0].quantity == "angle"
     if all(len(fact.alternatives) == 1 for fact in facts):
         for sign, fact in zip(signs(rule), facts, strict=True):
             a, b = _signed(sign, fact.alternatives[0])
             least, most = least + a, most + b
+        if turns:
+            least, most = _turned_back(least, most)
         margin = min(([] if low is None else [least - low]) + ([] if high is None else [high - most]))
         if margin >= 0:
             return Verdict.YES, margin
@@ -160,11 +166,20 @@ def _by_numbers(rule: Rule, facts: Sequence[Fact]) -> tuple[Verdict, int | None]
         reached = {
             frozenset((a + c, b + d) for a, b in before for c, d in rivals) for before in reached for rivals in places
         }
+    if turns:
+        reached = {frozenset(_turned_back(a, b) for a, b in rivals) for rivals in reached}
+        least, most = min(a for r in reached for a, _ in r), max(b for r in reached for _, b in r)
     room = ([] if low is None else [least - low]) + ([] if high is None else [high - most])
     if min(room) >= 0:
         return Verdict.YES, min(room)
     holds_somehow = all(any(_can_hold(low, high, a, b) for a, b in rivals) for rivals in reached)
     return Verdict.UNKNOWN if holds_somehow else Verdict.NO, min(room)
+
+
+def _turned_back(least: int, most: int) -> tuple[int, int]:
+    """A difference of angles less whole turns: from 358° to 2° it is 4°, not 356°."""
+    whole = (least + most + TURN) // (2 * TURN) * TURN
+    return least - whole, most - whole
 
 
 def _places(fact: Fact) -> list[list[Alternative]]:
@@ -400,6 +415,8 @@ def _difference(rule: Rule, sides: Sequence[Fact | None], quantity: str) -> str:
         assert fact is not None and fact.low is not None and fact.high is not None
         low += fact.low if sign > 0 else -fact.high
         high += fact.high if sign > 0 else -fact.low
+    if rule.type == "same" and quantity == "angle":
+        low, high = _turned_back(low, high)
     word = {"clearance": "clearance", "interference": "interference", "stack": "left over"}.get(
         rule.type, "difference"
     )

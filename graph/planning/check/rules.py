@@ -12,6 +12,8 @@ from graph.planning.check.case import Case
 from graph.planning.check.facts import value_codes
 from graph.planning.check.threads import agree, spelled
 
+HALF_TURN = 180 * 3_600_000_000  # quanta of an angle
+
 
 @dataclass(frozen=True, slots=True)
 class Span:
@@ -74,11 +76,20 @@ def judged(case: Case, rule: Rule, facts: Sequence[Fact]) -> tuple[Verdict, int 
         holds: list[tuple[bool, bool]] = []  # (for every value, for some value) of each set of alternatives
         for chosen in product(*places):
             low, high = sum_of(ends.signs, chosen)
+            if rule.type == "same" and facts[0].quantity == "angle":
+                low, high = _less_turns(low, high)
             margins += [low - ends.low] if ends.low is not None else []
             margins += [ends.high - high] if ends.high is not None else []
             holds.append((_inside(low, high, ends), _touches(low, high, ends)))
         verdicts.append(_said(holds))
     return worst(verdicts), min(margins, default=None)
+
+
+def _less_turns(low: int, high: int) -> tuple[int, int]:
+    """The difference of two angles with its middle between half a turn below and above nothing."""
+    middle = (low + high) // 2
+    shift = (middle + HALF_TURN) % (2 * HALF_TURN) - HALF_TURN - middle
+    return low + shift, high + shift
 
 
 def sum_of(signs: Sequence[int], chosen: Sequence[Alternative]) -> tuple[int, int]:
