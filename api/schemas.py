@@ -9,6 +9,7 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
 _DAY: Final = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})?")
 Name = Annotated[str, Field(min_length=1, max_length=200)]
+Wish = Annotated[list[Name], Field(max_length=50, alias="wish")]
 Form = Annotated[str, Query(max_length=20, description="The form of the answer, before what `Accept` says")]
 Measure = Literal["cost", "time", "changes", "lasting", "lead"]
 
@@ -37,6 +38,9 @@ Day = Annotated[
     str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", description="YYYY-MM-DD; empty: today"), AfterValidator(_day)
 ]
 
+LOOSE: Final = ConfigDict(extra="forbid", strict=False, frozen=True)
+"""Of questions in addresses, where everything is text."""
+
 
 class Asked(BaseModel):
     """A request: unknown fields are refused."""
@@ -58,7 +62,7 @@ class FitsAsked(Asked):
 class FitsQuery(FitsAsked):
     """The same in an address, where everything is text."""
 
-    model_config = ConfigDict(extra="forbid", strict=False, frozen=True)
+    model_config = LOOSE
     format: Form = "json"
 
 
@@ -94,29 +98,18 @@ class PickAsked(Asked):
     as_of: Day = ""
 
 
-class PlanQuery(Asked):
-    """A plan question in an address, where everything is text."""
+class PlanQuery(PlanAsked):
+    """A plan question in an address, where everything is text and a wish is `wish`, once each."""
 
-    model_config = ConfigDict(extra="forbid", strict=False, frozen=True)
-    core: Name
-    build: Name
-    engine: str = Field("", max_length=200)
-    best: int = Field(1, ge=1, le=100)
-    wish: list[Name] = Field(default_factory=list, max_length=50)
-    by: list[Measure] = Field(default_factory=list, max_length=5)
-    as_of: Day = ""
-    seconds: float = Field(20.0, gt=0, le=60, allow_inf_nan=False)
+    model_config = LOOSE
+    wishes: Wish = Field(default_factory=list)
     format: Form = "json"
 
 
-class PickQuery(Asked):
+class PickQuery(JobAsked):
     """One job of a pick list in an address."""
 
-    model_config = ConfigDict(extra="forbid", strict=False, frozen=True)
-    core: Name
-    build: Name
-    engine: str = Field("", max_length=200)
-    plan: int = Field(1, ge=1, le=100)
-    wish: list[Name] = Field(default_factory=list, max_length=50)
+    model_config = LOOSE
+    wishes: Wish = Field(default_factory=list)
     as_of: Day = ""
     format: Form = "json"

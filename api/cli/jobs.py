@@ -6,9 +6,10 @@ from typing import Annotated
 
 import typer
 
-from api.cli.asking import Demo, Json, Store, desk_at
+from api.cli.asking import Store, desk_at
 from api.cli.keeping import now
 from api.cli.output import fail, say, say_json
+from api.cli.placed import At, placed
 from api.settings import store_path
 from graph import publish as writer
 from graph.desk import jobs as looking
@@ -44,35 +45,30 @@ def written(store: Store, demo: bool, as_json: bool, act: Callable[[Folder, Desk
 
 
 @app.command("list")
+@placed
 def listed(
+    at: At,
     stage: Annotated[str, typer.Option(help="Only those at this stage.")] = "",
-    store: Store = None,
-    demo: Demo = False,
-    as_json: Json = False,
 ) -> None:
     """All jobs, in the order in which they were taken on."""
-    try:
-        found = looking.jobs(desk_at(store, demo), stage)
-    except SpoolwrightError as error:
-        raise fail(error, as_json=as_json) from error
-    if as_json:
+    found = looking.jobs(desk_at(at.store, at.demo), stage)
+    if at.as_json:
         say_json(to_json(found))
     else:
         say([_line(job) for job in found] or ["There are no jobs."])
 
 
 @app.command()
-def show(job: Name, store: Store = None, demo: Demo = False, as_json: Json = False) -> None:
+@placed
+def show(at: At, job: Name) -> None:
     """One job with its stages and deposits."""
-    try:
-        found = looking.job(desk_at(store, demo), job)
-    except SpoolwrightError as error:
-        raise fail(error, as_json=as_json) from error
-    _tell(found, as_json)
+    _tell(looking.job(desk_at(at.store, at.demo), job), at.as_json)
 
 
 @app.command()
+@placed
 def take(
+    at: At,
     job: Name,
     core: Annotated[str, typer.Option(help="Tag of its core.")] = "",
     build: Annotated[str, typer.Option(help="What it is to become.")] = "",
@@ -81,9 +77,6 @@ def take(
     due: Annotated[str, typer.Option(help="By when, YYYY-MM-DD.")] = "",
     note: Note = "",
     author: Author = "",
-    store: Store = None,
-    demo: Demo = False,
-    as_json: Json = False,
 ) -> None:
     """Take a job on; it is then received."""
 
@@ -98,18 +91,17 @@ def take(
             cells |= {"engine_maker": found.maker, "engine": found.name}
         writer.take_on(folder, cells, version=0, author=author or getpass.getuser(), time=now()).sound()
 
-    _tell(looking.job(written(store, demo, as_json, act), job), as_json)
+    _tell(looking.job(written(at.store, at.demo, at.as_json, act), job), at.as_json)
 
 
 @app.command()
+@placed
 def move(
+    at: At,
     job: Name,
     stage: Annotated[str, typer.Argument(help="The stage it came to.")],
     note: Note = "",
     author: Author = "",
-    store: Store = None,
-    demo: Demo = False,
-    as_json: Json = False,
 ) -> None:
     """Note that a job came to a stage."""
 
@@ -118,20 +110,19 @@ def move(
         by = author or getpass.getuser()
         writer.move(folder, known, stage, version=known.version, note=note, author=by, time=now()).sound()
 
-    _tell(looking.job(written(store, demo, as_json, act), job), as_json)
+    _tell(looking.job(written(at.store, at.demo, at.as_json, act), job), at.as_json)
 
 
 @app.command()
+@placed
 def deposit(
+    at: At,
     job: Name,
     what: Annotated[str, typer.Argument(help="taken, returned or kept.")],
     amount: Annotated[str, typer.Argument(help="How much, as 120.50.")],
     currency: Annotated[str, typer.Argument(help="As EUR.")],
     note: Note = "",
     author: Author = "",
-    store: Store = None,
-    demo: Demo = False,
-    as_json: Json = False,
 ) -> None:
     """Note that a deposit was taken, returned or kept."""
 
@@ -141,28 +132,25 @@ def deposit(
         by = author or getpass.getuser()
         writer.deposit(folder, known, cells, version=known.version, author=by, time=now()).sound()
 
-    _tell(looking.job(written(store, demo, as_json, act), job), as_json)
+    _tell(looking.job(written(at.store, at.demo, at.as_json, act), job), at.as_json)
 
 
 @stock_app.command("show")
-def show_stock(part: Part, store: Store = None, demo: Demo = False, as_json: Json = False) -> None:
+@placed
+def show_stock(at: At, part: Part) -> None:
     """What is on hand of a part, how much of it is promised, and what it costs."""
-    try:
-        desk = desk_at(store, demo)
-        _tell_stock(looking.stock(desk, part), looking.prices(desk, part), as_json)
-    except SpoolwrightError as error:
-        raise fail(error, as_json=as_json) from error
+    desk = desk_at(at.store, at.demo)
+    _tell_stock(looking.stock(desk, part), looking.prices(desk, part), at.as_json)
 
 
 @stock_app.command("put")
+@placed
 def put_stock(
+    at: At,
     part: Part,
     quantity: Annotated[int, typer.Argument(min=0, help="How many there are now.")],
     place: Annotated[str, typer.Option(help="Where.")] = "",
     author: Author = "",
-    store: Store = None,
-    demo: Demo = False,
-    as_json: Json = False,
 ) -> None:
     """Say how many of a part are at a place."""
 
@@ -174,21 +162,20 @@ def put_stock(
             folder, (known.maker, known.number), place, quantity, version=version, author=by, time=now()
         ).sound()
 
-    desk = written(store, demo, as_json, act)
-    _tell_stock(looking.stock(desk, part), looking.prices(desk, part), as_json)
+    desk = written(at.store, at.demo, at.as_json, act)
+    _tell_stock(looking.stock(desk, part), looking.prices(desk, part), at.as_json)
 
 
 @stock_app.command("price")
+@placed
 def put_price(
+    at: At,
     part: Part,
     price: Annotated[str, typer.Argument(help="As 120.50.")],
     currency: Annotated[str, typer.Argument(help="As EUR.")],
     condition: Annotated[str, typer.Option(help="new or used.")] = "new",
     as_of: Annotated[str, typer.Option(help="The day from which it holds; default: today.")] = "",
     author: Author = "",
-    store: Store = None,
-    demo: Demo = False,
-    as_json: Json = False,
 ) -> None:
     """Say what a part costs; earlier prices stay on record."""
 
@@ -203,8 +190,8 @@ def put_price(
             folder, (known.maker, known.name), condition, cells, version=version, author=by, time=now()
         ).sound()
 
-    desk = written(store, demo, as_json, act)
-    _tell_stock(looking.stock(desk, part), looking.prices(desk, part), as_json)
+    desk = written(at.store, at.demo, at.as_json, act)
+    _tell_stock(looking.stock(desk, part), looking.prices(desk, part), at.as_json)
 
 
 def _tell(job: JobRecord, as_json: bool) -> None:

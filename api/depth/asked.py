@@ -3,17 +3,15 @@
 In an address everything is text, `wishes` is the repeated field `wish`, and `format` names the form of the answer.
 """
 
-from typing import Annotated, Any, Final
+from typing import Annotated, Any
 
-from pydantic import ConfigDict, Field
+from pydantic import Field, create_model
 
-from api.schemas import Asked, Day, Form, Measure, Name
+from api.schemas import Asked, Day, Form, Measure, Name, Wish
 
-LOOSE: Final = ConfigDict(extra="forbid", strict=False, frozen=True)
 Seconds = Annotated[float, Field(gt=0, le=120, allow_inf_nan=False)]
 Engine = Annotated[str, Field(max_length=200, description="Empty: the build's own")]
 Wishes = Annotated[list[Name], Field(max_length=50)]
-Wish = Annotated[list[Name], Field(max_length=50, alias="wish")]
 
 
 class DeepAsked(Asked):
@@ -36,27 +34,11 @@ class QuestionAsked(DeepAsked):
     seconds: Seconds = 60.0
 
 
-class QuestionQuery(QuestionAsked):
-    """The same in an address."""
-
-    model_config = LOOSE
-    wishes: Wish = Field(default_factory=list)
-    format: Form = "json"
-
-
 class WhyAsked(QuestionAsked):
     """Why is it impossible, and what are the cheapest ways out?"""
 
     best: int = Field(3, ge=1, le=20)
     waive: bool = Field(False, description="also look for ways that leave out a fit rule; never a safety rule")
-
-
-class WhyQuery(WhyAsked):
-    """The same in an address."""
-
-    model_config = LOOSE
-    wishes: Wish = Field(default_factory=list)
-    format: Form = "json"
 
 
 class WeighAsked(QuestionAsked):
@@ -71,14 +53,6 @@ class WeighAsked(QuestionAsked):
         return found
 
 
-class WeighQuery(WeighAsked):
-    """The same in an address."""
-
-    model_config = LOOSE
-    wishes: Wish = Field(default_factory=list)
-    format: Form = "json"
-
-
 class RankAsked(DeepAsked):
     """All cores of the shelf for a build, the first `best` exactly."""
 
@@ -90,27 +64,11 @@ class RankAsked(DeepAsked):
     seconds: Seconds = 60.0
 
 
-class RankQuery(RankAsked):
-    """The same in an address."""
-
-    model_config = LOOSE
-    wishes: Wish = Field(default_factory=list)
-    format: Form = "json"
-
-
 class ReachAsked(DeepAsked):
     """All builds that a core can become."""
 
     core: Name
     wishes: Wishes = Field(default_factory=list)
-
-
-class ReachQuery(ReachAsked):
-    """The same in an address."""
-
-    model_config = LOOSE
-    wishes: Wish = Field(default_factory=list)
-    format: Form = "json"
 
 
 class LeastAsked(DeepAsked):
@@ -120,24 +78,10 @@ class LeastAsked(DeepAsked):
     engine: Name
 
 
-class LeastQuery(LeastAsked):
-    """The same in an address."""
-
-    model_config = LOOSE
-    format: Form = "json"
-
-
 class KeepAsked(DeepAsked):
     """Which parts, at most so many, to keep in stock."""
 
     most: int = Field(5, ge=0, le=20)
-
-
-class KeepQuery(KeepAsked):
-    """The same in an address."""
-
-    model_config = LOOSE
-    format: Form = "json"
 
 
 class SettleAsked(DeepAsked):
@@ -149,3 +93,12 @@ class SettleAsked(DeepAsked):
     engine: str = Field("", max_length=200)
     wishes: list[Name] = Field(default_factory=list, max_length=50)
     seconds: float = Field(20.0, gt=0, le=60, allow_inf_nan=False)
+
+
+def in_address(asked: type[DeepAsked]) -> type[DeepAsked]:
+    """The same question in an address, with `format`, and its wishes as `wish`, once each."""
+    fields: dict[str, Any] = {"format": (Form, "json")}
+    if "wishes" in asked.model_fields:
+        fields["wishes"] = (Wish, Field(default_factory=list))
+    name = asked.__name__.removesuffix("Asked")
+    return create_model(f"{name}Query", __base__=asked, __cls_kwargs__={"strict": False}, **fields)

@@ -9,18 +9,16 @@ from api.http import notes
 from api.http.crew import Crew, Inline
 from api.http.refusals import Busy
 from api.http.traces import question
-from api.schemas import FitsAsked, PlanAsked, PlanQuery
+from api.schemas import FitsAsked, PlanAsked
 from api.work import Asked, Made
 
 MARGIN = 30.0
 """Seconds beyond a question's own limit after which its worker is given up: gathering and judging count too."""
 
 
-def given_of(asked: FitsAsked | PlanAsked | PlanQuery, day: str) -> dict[str, Any]:
+def given_of(asked: FitsAsked | PlanAsked, day: str) -> dict[str, Any]:
     """A question as the desk's method takes it; `day` counts where it names none."""
-    given = asked.model_dump(exclude={"as_of", "format", "wish"}) | {"day": asked.as_of or day}
-    if isinstance(asked, PlanQuery):
-        return given | {"wishes": tuple(asked.wish)}
+    given = asked.model_dump(exclude={"as_of", "format"}) | {"day": asked.as_of or day}
     return given | {"wishes": tuple(asked.wishes)} if isinstance(asked, PlanAsked) else given
 
 

@@ -71,7 +71,7 @@ async def ask_pick(request: Request, asked: PickAsked, format: Form = "json") ->
 @router.get("/picklists", response_class=Response, responses=PICKS)
 async def get_pick(request: Request, asked: Annotated[PickQuery, Query()]) -> Response:
     """What to fetch for one job, as an address that can be kept and sent."""
-    job = (asked.core, asked.build, asked.engine, asked.plan, tuple(asked.wish))
+    job = (asked.core, asked.build, asked.engine, asked.plan, tuple(asked.wishes))
     return await put(request, "pick", {"jobs": [job], "day": asked.as_of or today()}, asked.format)
 
 
