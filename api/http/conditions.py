@@ -33,6 +33,9 @@ QUESTIONS: Final = frozenset(
 )
 """Addresses whose POST only asks, so that its answer may be given again."""
 
+VARY: Final = b"Accept, Accept-Encoding, Authorization"
+"""The fields of a request on which any answer hangs."""
+
 KEPT_BYTES: Final = 64 * 1024 * 1024
 ONE_MOST: Final = 2 * 1024 * 1024
 """Bytes of answers that are kept, and of one of them; a plan with its evidence has about half a megabyte."""
@@ -206,8 +209,10 @@ class Conditions:
                 added.append((b"etag", etag))
             if b"cache-control" not in names:
                 added.append((b"cache-control", b"private, no-cache"))
-        if b"vary" not in names:
-            added.append((b"vary", b"Accept, Accept-Encoding, Authorization"))
+        if b"vary" in names:  # a layer below packed the answer, and named only what that hangs on
+            headers = [(name, _varying(text) if name.lower() == b"vary" else text) for name, text in headers]
+        else:
+            added.append((b"vary", VARY))
         return [*headers, *added], etag
 
     def keep(self, version: tuple[str, ...], key: tuple[object, ...], answer: Answer) -> None:
@@ -267,6 +272,12 @@ class _Collected:
             return
         await self._send({**start, "headers": headers})
         await self._send(message)
+
+
+def _varying(said: bytes) -> bytes:
+    """What was said of it and all else that an answer hangs on, each once."""
+    names = [name.strip() for name in (VARY + b"," + said).split(b",")]
+    return b", ".join(dict.fromkeys(names))
 
 
 def _strange(query: bytes, taken: frozenset[str]) -> Response | None:

@@ -192,6 +192,15 @@ def test_a_form_that_is_refused_by_weight_or_not_there_is_not_given(client: Test
         assert (told.status_code, told.json()["code"]) == (406, "not-acceptable"), (address, accept)
 
 
+def test_a_packed_answer_hangs_on_form_and_key_too(client: TestClient) -> None:
+    # RFC 9110 section 12.5.5: a cache between must not give the packed JSON to who asks for a table.
+    for packed in ("gzip", "identity"):
+        for _ in range(2):
+            told = client.get("/v1/units", headers={"accept-encoding": packed})
+            vary = [name.strip().lower() for name in told.headers["vary"].split(",")]
+            assert sorted(vary) == ["accept", "accept-encoding", "authorization"], packed
+
+
 # Bodies
 
 
