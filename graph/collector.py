@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Final
 
-SELDOM: Final = (100_000, 20, 50)
+SELDOM: Final = (50_000, 5, 5)
 """Thresholds meanwhile. Not switched off: what drivers and libraries leave in circles is still found."""
 
 _LOCK: Final = threading.Lock()

@@ -95,6 +95,13 @@ class StoreDamaged(SpoolwrightError):
     status_hint = 500
 
 
+class StoreFull(SpoolwrightError):
+    """The disk under the store has no room; reading goes on, and so does writing once there is some."""
+
+    code = "store-full"
+    status_hint = 507
+
+
 class StoreUnreachable(SpoolwrightError):
     """The database of the store does not answer; nothing was read or written."""
 

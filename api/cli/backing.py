@@ -1,4 +1,4 @@
-"""Verbs that back a store up and bring it back."""
+"""Verbs that back a store up, bring it back, and recompute it."""
 
 from pathlib import Path
 from typing import Annotated
@@ -48,3 +48,23 @@ def restore(
         say_json(to_json(made))
     else:
         say([f"{store}: restored up to change set {made.change_set}; serve it with --store {store}"])
+
+
+def sound(store: Store = None, demo: Demo = False, as_json: Json = False) -> None:
+    """Recompute the whole store from its entries and name all that is wrong; a damaged index is made again."""
+    from graph.publish import verify_store
+
+    try:
+        folder = Folder.open(store_path(store, demo=demo))
+        faults = verify_store(folder)
+        with folder.ledger.reading() as reading:
+            n = reading.head().n if not faults else 0
+        folder.close()
+    except SpoolwrightError as error:
+        raise fail(error, as_json=as_json) from error
+    if as_json:
+        say_json({"sound": not faults, "faults": faults})
+    else:
+        say(faults or [f"The store is sound: all entries up to change set {n}, and the index made of them."])
+    if faults:
+        raise typer.Exit(1)

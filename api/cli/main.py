@@ -50,6 +50,7 @@ VERBS: tuple[Callable[..., None], ...] = (
     pushing.push,
     backing.backup,
     backing.restore,
+    backing.sound,
     serving.serve,
     demo.demo,
 )

@@ -13,6 +13,7 @@ from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
+from graph.collector import seldom
 from graph.index.file import SQLITE
 from graph.index.filing import DESCRIBES, Thing, about, named, sayings
 from graph.index.schema import COMPILER, DDL, INDEXES, NOTHING
@@ -32,6 +33,7 @@ def catalogue_id(state: str) -> str:
     return sha256(f"{state} {COMPILER}".encode()).hexdigest()[:32]
 
 
+@seldom()
 def compile_all(place: Path, state: str, contents: Iterable[Content], progress: Progress | None = None) -> None:
     """Write the index of these catalogue statements, as `Reading.contents` gives them."""
     with _written(place) as beside, closing(SQLITE.connect(beside)) as connection:
@@ -65,7 +67,7 @@ def compile_changes(place: Path, state: str, previous: Path, changes: Iterable[D
 def _fast(connection: Any) -> None:
     connection.isolation_level = None
     # Nothing of this file counts before it is synced and renamed: no journal, no sync meanwhile.
-    for pragma in ("journal_mode=OFF", "synchronous=OFF", "cache_size=-200000", "temp_store=MEMORY"):
+    for pragma in ("journal_mode=OFF", "synchronous=OFF", "cache_size=-64000", "temp_store=MEMORY"):
         connection.execute(f"PRAGMA {pragma}")
     connection.execute("BEGIN")
 

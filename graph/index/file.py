@@ -28,7 +28,11 @@ class IndexFile:
         self.place = place
         self.written = Kept(WRITTEN)
         self._local = threading.local()
+        self._inode = place.stat().st_ino
         try:
+            ((self._bytes,),) = self.ask(
+                "SELECT p.page_count * s.page_size FROM pragma_page_count p, pragma_page_size s"
+            )
             meta = dict(self.ask("SELECT name, value FROM meta"))
             self.id = str(meta["id"])
             self.state = str(meta["state"])
@@ -42,6 +46,15 @@ class IndexFile:
                 f"{place.name} was written by compiler {compiler}; this one is {COMPILER}",
                 fix="compile that version again",
             )
+
+    @property
+    def whole(self) -> bool:
+        """Whether the file at its place is still this one, and as long as its first page says."""
+        try:
+            found = self.place.stat()
+        except FileNotFoundError:
+            return False
+        return found.st_ino == self._inode and found.st_size == self._bytes
 
     def ask(self, query: str, names: Sequence[Any] = ()) -> Iterator[tuple[Any, ...]]:
         """The rows of one query."""

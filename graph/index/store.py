@@ -19,11 +19,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Final
 
-from graph.errors import Conflict, NotFound, StoreDamaged
+from graph.errors import Conflict, NotFound, StoreDamaged, StoreFull
 from graph.index.catalogue import Catalogue
 from graph.index.compile import Progress, catalogue_id, compile_all, compile_changes, sync
+from graph.index.file import SQLITE, IndexFile
 from graph.index.shelf import Shelf
 from graph.ledger.chain import ChangeSet
+from graph.ledger.connect import is_full, telling_full
 from graph.ledger.ledger import Ledger
 from graph.ledger.reading import Reading
 
@@ -42,6 +44,8 @@ class Store:
         self.folder = folder
         self.ledger = Ledger(url or self._read(ELSEWHERE) or folder / "ledger.sqlite")
         self._catalogue: Catalogue | None = None
+        self.late = ""
+        """Why the index of the last change set could not be made when the store was opened; the one before serves."""
 
     @classmethod
     def create(cls, folder: Path, url: str = "") -> "Store":
@@ -81,7 +85,12 @@ class Store:
         at_home = folder / "ledger.sqlite"
         if not (folder / "index").is_dir() or (store.ledger.target == at_home and not at_home.exists()):
             raise NotFound(f"there is no store in {folder.name!r}", fix="publish a workbook into it first")
-        store.recover()
+        try:
+            store.recover()
+        except (OSError, SQLITE.DatabaseError, StoreFull) as error:
+            if store._whole(store.place(store._read("CURRENT"))) is None:
+                raise
+            store.late = f"{type(error).__name__}: {error}"
         return store
 
     def close(self) -> None:
@@ -95,7 +104,7 @@ class Store:
         for _ in range(KEPT):  # a file may be cleared away between reading its name and opening it
             name = self._read("CURRENT")
             kept = self._catalogue
-            if kept is not None and kept.id == name:
+            if kept is not None and kept.id == name and kept.index.whole:
                 return kept
             try:
                 self._catalogue = opened = Catalogue.open(self.place(name))
@@ -118,7 +127,7 @@ class Store:
         with self.ledger.reading() as reading:
             state = reading.state_at(n)
             place = self.place(catalogue_id(state))
-            if not place.exists():
+            if self._whole(place) is None:
                 with self.locked("lock"):
                     compile_all(place, state, reading.contents(n))
                     self._clear(catalogue_id(state))
@@ -145,6 +154,11 @@ class Store:
         """Raise StoreDamaged when a fault is on record or the ledger lost its tail."""
         if (self.folder / "DAMAGED").exists():
             raise StoreDamaged("verify found damage; nothing is written", fix="restore a backup, then verify again")
+        if self.late and not self._up_to_date():
+            raise StoreDamaged(
+                f"the last change set has no index, the one before it serves ({self.late})",
+                fix="make room on the disk: the next write, or opening the store again, makes it",
+            )
         for why in self.lost_tail():
             raise StoreDamaged(why, fix="restore a backup with that change set; reading goes on")
 
@@ -152,6 +166,9 @@ class Store:
         """What the head kept outside the database says against the ledger."""
         n, _, hash_ = self._read("head").partition(" ")
         if not n:
+            return
+        if not n.isdecimal():
+            yield "the head kept outside the database cannot be read"
             return
         try:
             with self.ledger.reading() as reading:
@@ -164,10 +181,11 @@ class Store:
         """Make the index of the ledger's last version, as this transaction sees it; its id."""
         head = reading.head()
         id_ = catalogue_id(head.state)
-        if self.place(id_).exists():
+        if self._whole(self.place(id_)) is not None:
             return id_
         previous = self.place(self._read("CURRENT") or "none")
-        base = reading.version_of(Catalogue.open(previous).index.state) if previous.exists() else None
+        index = self._whole(previous)
+        base = reading.version_of(index.state) if index is not None else None
         if base is not None and sum(c.count for c in reading.history(base)) <= PATCHED_MOST:
             compile_changes(self.place(id_), head.state, previous, reading.diff(base, head.n, "catalogue"))
         else:
@@ -177,23 +195,37 @@ class Store:
     def acknowledge(self, head: ChangeSet, id_: str) -> None:
         """Note the committed head outside the database and switch to its catalogue; call it with the lock held.
 
-        An error here leaves a committed change set unacknowledged: nothing more is written until the store is
-        opened afresh, which completes the switch.
+        An error here leaves a committed change set unacknowledged. A full disk is waited out: the next write
+        completes the switch first. After any other nothing more is written until the store is opened afresh, which
+        completes it.
+
+        Raises
+        ------
+        StoreFull, StoreDamaged
+            The change set is written and was not switched to.
         """
         try:
             self._write("head", f"{head.n} {head.hash}")
             if self._read("CURRENT") != id_:
                 self._write("CURRENT", id_)
             self._clear(id_)
-        except BaseException as error:
+        except Exception as error:
+            written = f"change set {head.n} is written, switching to it failed"
+            if is_full(error):
+                raise StoreFull(
+                    f"{written}: the disk under the store is full", fix="make room: the next write completes it"
+                ) from error
             self.ledger.stop(f"{type(error).__name__}: {error}")
-            raise
+            raise StoreDamaged(
+                f"{written} ({type(error).__name__}: {error}); nothing more is written",
+                fix="start the program again: opening the store completes it",
+            ) from error
 
     def recover(self) -> None:
         """Complete what a crash interrupted between commit and switch."""
         if self._up_to_date():
             return
-        with self.locked("lock"):
+        with self.locked("lock"), telling_full():
             for rest in (self.folder / "index").glob("*.partial"):
                 rest.unlink(missing_ok=True)
             if any(self.lost_tail()):
@@ -210,12 +242,32 @@ class Store:
         return (
             self._read("CURRENT") == id_
             and self._read("head") == f"{head.n} {head.hash}"
-            and self.place(id_).exists()
+            and self._whole(self.place(id_)) is not None
         )
+
+    def _whole(self, place: Path) -> IndexFile | None:
+        """The index file at a place; None where there is none, or what is there is cut short or no index."""
+        kept = self._catalogue
+        if kept is not None and kept.index.place == place and kept.index.whole:
+            return kept.index
+        try:
+            index = IndexFile(place)
+        except (NotFound, StoreDamaged):
+            return None
+        return index if index.whole and index.id == place.stem == catalogue_id(index.state) else None
+
+    def remake(self) -> None:
+        """Make the live index again from a sound ledger."""
+        with self.locked("lock"):
+            with self.ledger.reading() as reading:
+                head = reading.head()
+                id_ = catalogue_id(head.state)
+                compile_all(self.place(id_), head.state, reading.contents(head.n))
+            self.acknowledge(head, id_)
 
     def _read(self, name: str) -> str:
         try:
-            return (self.folder / name).read_text().strip()
+            return (self.folder / name).read_text(errors="replace").strip()
         except FileNotFoundError:
             return ""
 

@@ -1,5 +1,8 @@
 """Connections to the ledger's database: SQLite with the settings that lose nothing, or PostgreSQL by URL."""
 
+import errno
+from collections.abc import Iterator
+from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Final
@@ -9,12 +12,13 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import ExceptionContext
 from sqlalchemy.exc import DBAPIError
 
-from graph.errors import BadQuestion, StoreDamaged, StoreUnreachable
+from graph.errors import BadQuestion, StoreDamaged, StoreFull, StoreUnreachable
 
 OLDEST: Final = (3, 51, 3)
 """SQLite before it may corrupt a WAL that two connections write (the WAL-reset bug, fixed in 3.51.3)."""
 
 _WAL_BYTES: Final = 64 * 2**20  # a bulk import leaves a WAL of its own size behind otherwise
+_DISK_FULL: Final = "53100"  # PostgreSQL's condition disk_full
 _BUSY_MS: Final = 600_000  # a shelf write waits for a large publish rather than fail
 _CACHE_KIB: Final = 131_072  # statement ids arrive in hash order; a bulk import thrashes a smaller cache
 
@@ -41,6 +45,33 @@ def engine_for(target: Path | str) -> Engine:
     event.listen(engine, "connect", _set_up)
     event.listen(engine, "begin", _begin)
     return engine
+
+
+@contextmanager
+def telling_full() -> Iterator[None]:
+    """Let an error that says the disk has no room be told as that.
+
+    Raises
+    ------
+    StoreFull
+        It has none.
+    """
+    try:
+        yield
+    except Exception as error:
+        if is_full(error):
+            raise StoreFull(
+                "the disk under the store is full; nothing was written", fix="make room, then send it again"
+            ) from error
+        raise
+
+
+def is_full(error: Exception) -> bool:
+    """SQLite and PostgreSQL leave no commit behind when they say so, so that the outcome is known."""
+    told = error.orig if isinstance(error, DBAPIError) else error
+    if isinstance(told, OSError):
+        return told.errno in (errno.ENOSPC, errno.EDQUOT)
+    return getattr(told, "sqlite_errorname", "") == "SQLITE_FULL" or getattr(told, "sqlstate", "") == _DISK_FULL
 
 
 def _unreachable(context: ExceptionContext) -> None:

@@ -11,8 +11,8 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Engine, func, inspect, select
 
-from graph.errors import StoreDamaged
-from graph.ledger.connect import engine_for, hold_snapshot, lock_head
+from graph.errors import StoreDamaged, StoreFull
+from graph.ledger.connect import engine_for, hold_snapshot, lock_head, telling_full
 from graph.ledger.draft import Draft
 from graph.ledger.notes import put_down
 from graph.ledger.reading import Reading
@@ -96,6 +96,8 @@ class Ledger:
         with self._transaction() as connection:
             draft = Draft(connection, author, time, title)
             yield draft
+            if draft.unsealed:
+                raise RuntimeError("a draft was written and not sealed")
             put_down(connection, draft.sealed)
 
     @contextmanager
@@ -105,14 +107,19 @@ class Ledger:
         with self._engine.connect().execution_options(writes=True) as connection:
             transaction = connection.begin()
             try:
-                lock_head(connection)
-                self._refuse_damaged(Reading(connection))
-                yield connection
+                with telling_full():
+                    lock_head(connection)
+                    self._refuse_damaged(Reading(connection))
+                    yield connection
             except BaseException:
                 transaction.rollback()
                 raise
             try:
-                transaction.commit()
+                with telling_full():
+                    transaction.commit()
+            except StoreFull:
+                connection.invalidate()
+                raise
             except BaseException as error:
                 self.stop(f"{type(error).__name__}: {error}")
                 raise

@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import IO, Final
 
+from graph.collector import seldom
 from graph.index.store import Store
-from graph.ledger.draft import Change, Retraction
-from graph.ledger.reading import batches
+from graph.ledger.draft import Assertion, Change, Retraction
+from graph.ledger.reading import batches, statement_from
 from graph.model.finding import Finding, Origin, in_order
-from graph.model.statement import Statement, canonical
+from graph.model.statement import Statement
 from graph.publish.aside import Place, place
 from graph.publish.known import StoreKnown
 from graph.sources.known import EmptyKnown, Known
@@ -54,7 +55,7 @@ class CheckReport:
 
 
 class Spool:
-    """Statements in a temporary file, in the order they came."""
+    """Statements in a temporary file, in the order they came, each in the form in which the ledger writes it."""
 
     def __init__(self, file: IO[str]) -> None:
         self._file = file
@@ -68,25 +69,29 @@ class Spool:
     def changes(self) -> Iterator[Change]:
         """What is to be written: first what is taken back, then the statements."""
         yield from self._back
-        yield from self
+        yield from self._assertions()
 
     def put(self, statement: Statement) -> None:
         """Add one."""
-        o = statement.origin
-        origin = [o.file, o.sheet, o.row, o.column] if o else None
-        self._file.write(canonical([statement.content(), origin]) + "\n")
+        one = Assertion.of(statement)
+        # A tab is escaped in JSON and in a subject, so that it parts them; no row of the shelf has the subject "-".
+        subject = "-" if one.subject is None else one.subject
+        self._file.write("\t".join((one.statement, one.sheet, one.key, subject, one.content, one.origin)) + "\n")
 
     def leave_out(self, places: Iterable[Place]) -> None:
         """Pass over the statements that were read there."""
         self._aside = frozenset(places)
 
     def __iter__(self) -> Iterator[Statement]:
+        return (statement_from(one.content, one.origin) for one in self._assertions())
+
+    def _assertions(self) -> Iterator[Assertion]:
         self._file.seek(0)
         for line in self._file:
-            content, origin = json.loads(line)
-            statement = Statement.of(content, Origin(*origin) if origin else None)
-            if not self._aside or place(statement.origin) not in self._aside:
-                yield statement
+            statement, sheet, key, subject, content, origin = line[:-1].split("\t")
+            if self._aside and place(Origin(*json.loads(origin)) if origin else None) in self._aside:
+                continue
+            yield Assertion(statement, sheet, key, None if subject == "-" else subject, content, origin)
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +126,7 @@ def checked(
     return gathered(items, stack)
 
 
+@seldom()
 def gathered(items: Iterable[Statement | Retraction | Finding], stack: ExitStack) -> tuple[CheckReport, Spool]:
     """What was read, checked against the shapes and spooled."""
     file = tempfile.TemporaryFile("w+", encoding="utf-8", newline="\n")  # noqa: SIM115 (closed by the stack)

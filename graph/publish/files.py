@@ -8,10 +8,10 @@ from typing import Final
 
 from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
+from graph.ledger.draft import Change
 from graph.model.finding import Finding, Origin, in_order
-from graph.model.statement import Statement
-from graph.publish.aside import Place, faulty_places, place, resting_on
-from graph.publish.checking import USUAL, CheckReport, Reading, Spool, Tell, checked, known_of
+from graph.publish.aside import Place, faulty_places, resting_on
+from graph.publish.checking import USUAL, CheckReport, Reading, Tell, checked, known_of
 from graph.publish.writing import publish_statements
 
 _STEP: Final = 5_000
@@ -71,11 +71,12 @@ def publish(
             if set_aside and report.faulty:
                 aside = faulty_places(report.findings)
                 report = _with(report, resting_on(aside, spool, known))
+                spool.leave_out(aside)
         if report.faulty and (not set_aside or any(row == 0 and not sheet for _, sheet, row in aside)):
             return PublishReport(False, report.findings, report.rows, 0, (), None, store.catalogue().id)
         done = publish_statements(
             store,
-            _told(_sound(spool, aside), progress),
+            _told(spool.changes(), progress),
             author=author,
             time=time,
             title=title,
@@ -91,12 +92,8 @@ def _with(report: CheckReport, further: list[Finding]) -> CheckReport:
     return CheckReport(tuple(in_order([*report.findings, *further])), report.rows, report.counts)
 
 
-def _sound(spool: Spool, aside: set[Place]) -> Iterator[Statement]:
-    return (s for s in spool if not aside or place(s.origin) not in aside)
-
-
-def _told(statements: Iterable[Statement], progress: Tell | None) -> Iterator[Statement]:
-    for count, statement in enumerate(statements, 1):
-        yield statement
+def _told(changes: Iterable[Change], progress: Tell | None) -> Iterator[Change]:
+    for count, change in enumerate(changes, 1):
+        yield change
         if progress and count % _STEP == 0:
             progress("recording", count)

@@ -3,31 +3,35 @@
 import tempfile
 from pathlib import Path
 
-from graph.index.compile import compile_all, content_digest
+from graph.index.compile import catalogue_id, compile_all, content_digest
 from graph.index.store import Store
 
 
 def verify_store(store: Store) -> list[str]:
-    """Everything that is wrong with the store, by recomputing it; a fault stops all writing until it is mended."""
+    """Everything that is wrong with the store, by recomputing it.
+
+    A fault of the ledger stops all writing until it is mended. The index follows from the ledger: one that does not
+    is named, and made again at once.
+    """
     faults = [*store.ledger.verify()]
     if not faults:
         faults += store.lost_tail()
+    store.note_damage(faults)
     if not faults:
         faults += _index_faults(store)
-    store.note_damage(faults)
     return faults
 
 
 def _index_faults(store: Store) -> list[str]:
-    catalogue = store.catalogue()
     with tempfile.TemporaryDirectory() as folder, store.ledger.reading() as reading:
-        again = Path(folder) / "again.sqlite"
-        n = reading.version_of(catalogue.index.state)
-        if n is None:
-            return ["the live index is not of this ledger"]
-        compile_all(again, catalogue.index.state, reading.contents(n))
+        again, head = Path(folder) / "again.sqlite", reading.head()
+        compile_all(again, head.state, reading.contents(head.n))
+        why = "the live index does not hold what the ledger says"
         try:
-            same = content_digest(again) == content_digest(catalogue.index.place)
+            same = content_digest(again) == content_digest(store.place(catalogue_id(head.state)))
         except Exception as error:  # a flipped bit may surface as any error; each of them means damage
-            return [f"the live index cannot be read: {error}"]
-    return [] if same else ["the live index does not hold what the ledger says"]
+            same, why = False, f"the live index cannot be read: {error}"
+    if same:
+        return []
+    store.remake()
+    return [f"{why}; it was made again: start anew what reads this store, then verify once more"]

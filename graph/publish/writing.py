@@ -8,6 +8,7 @@ everything did, and a crash before the switch is made good when the store is nex
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
+from graph.collector import seldom
 from graph.errors import BadQuestion, Conflict, Stale
 from graph.index.compile import Progress
 from graph.index.store import Store
@@ -112,6 +113,7 @@ def _at(head: int | None, draft: Draft, changes: Iterable[Change]) -> Iterable[C
     return changes
 
 
+@seldom()
 def _write(
     store: Store,
     author: str,

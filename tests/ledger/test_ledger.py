@@ -159,6 +159,50 @@ def test_a_draft_that_fails_leaves_nothing(ledger: Ledger) -> None:
     assert ledger.verify() == []
 
 
+def test_a_draft_that_nobody_seals_is_not_committed(ledger: Ledger) -> None:
+    with pytest.raises(RuntimeError, match="not sealed"), ledger.writing("Ada", "t") as draft:
+        draft.add(shop())
+    with ledger.reading() as reading:
+        assert reading.head().n == 0
+    assert ledger.verify() == []
+
+
+def test_a_write_does_not_look_through_the_entries_that_are_there(ledger: Ledger) -> None:
+    """A heading written after its entries makes SQLite search all entries for those that refer to it."""
+    if not isinstance(ledger.target, Path):
+        pytest.skip("SQLite's own way with deferred references")
+    with ledger.writing("Ada", "t") as draft:
+        draft.add(shop())
+        draft.seal()
+    steps = 0
+
+    def count() -> int:
+        nonlocal steps
+        steps += 1
+        return 0
+
+    def spent(row: Statement) -> int:
+        nonlocal steps
+        with ledger.writing("Ada", "t") as draft:
+            connection = draft.reading.connection.connection.dbapi_connection
+            connection.set_progress_handler(count, 10)  # type: ignore[union-attr]
+            steps = 0
+            draft.add([row])
+            draft.seal()
+            connection.set_progress_handler(None, 0)  # type: ignore[union-attr]
+        return steps
+
+    few = spent(code_row(0))
+    with ledger.writing("Ada", "t") as draft:
+        draft.add(code_row(i) for i in range(1, 3_000))
+        draft.seal()
+    assert spent(code_row(3_000)) <= few + 30
+
+
+def code_row(i: int) -> Statement:
+    return Statement("values", {"maker": "Ostrel", "number": f"OS-{i}", "feature": "mark", "value": {"code": "a"}})
+
+
 def test_each_hash_covers_its_entries_heading_and_parent(ledger: Ledger) -> None:
     """Recomputed here with hashlib and json alone."""
     write(ledger, kind("cover"), title="first")

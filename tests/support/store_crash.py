@@ -45,9 +45,9 @@ class Nursery:
         self._process.stdin.flush()
         return int(self._process.stdout.readline())
 
-    def start(self, folder: Path, log: Path, first: int, *, too_soon: bool = False, file_bytes: int = 0) -> int:
-        """A child that publishes; its process id."""
-        return self._ask(folder=str(folder), log=str(log), first=first, too_soon=too_soon, file_bytes=file_bytes)
+    def start(self, folder: Path, log: Path, first: int, **how: int) -> int:
+        """A child that publishes, as `publish_on` says; its process id."""
+        return self._ask(folder=str(folder), log=str(log), first=first, **how)
 
     def wait(self, child: int) -> int:
         """Until it ended; its exit code, or minus the signal that killed it."""
@@ -69,6 +69,7 @@ def nursery() -> None:
         if child == 0:
             try:
                 publish_on(Path(asked.pop("folder")), Path(asked.pop("log")), **asked)
+                os._exit(0)
             finally:
                 os._exit(1)
         print(child, flush=True)  # noqa: T201
@@ -97,19 +98,31 @@ def acknowledged(log: Path) -> list[int]:
     return [int(line) for line in log.read_text().split()] if log.exists() else []
 
 
-def publish_on(folder: Path, log: Path, first: int, too_soon: bool, file_bytes: int) -> None:
-    """Publish one number after the other. `too_soon`: note it before it is published, which is a fault."""
+def publish_on(
+    folder: Path,
+    log: Path,
+    first: int,
+    *,
+    too_soon: bool = False,
+    file_bytes: int = 0,
+    handles: int = 0,
+    most: int = 10**9,
+) -> None:
+    """Publish one number after the other. `too_soon`: note it before it is published, which is a fault.
+
+    `file_bytes`, `handles`: no file may be longer, nor so many open. `most`: so many numbers and no more.
+    """
     if file_bytes:
         resource.setrlimit(resource.RLIMIT_FSIZE, (file_bytes, file_bytes))
+    if handles:
+        resource.setrlimit(resource.RLIMIT_NOFILE, (handles, handles))
     store = Store.create(folder)
-    i = first
-    while True:
+    for i in range(first, first + most):
         if too_soon:
             note(log, i)
         publish_statements(store, rows(i), author="Ada", time="t", title=str(i))
         if not too_soon:
             note(log, i)
-        i += 1
 
 
 def shown(store: Store) -> tuple[int, int, int]:
