@@ -56,6 +56,18 @@ class Belonging:
         others = " and ".join(sorted(self._seats[feature]))
         line.report("reading-out-of-place", "seat", feature=feature, seat=seat, others=others)
 
+    def limit(self, line: Line) -> None:
+        """Doubt a limit of a whole unit on what rules know as a size of one seat: plans hold parts against theirs."""
+        self._load()
+        feature, key = (
+            line.fields.get("feature", ""),
+            (line.fields.get("maker", ""), line.fields.get("unit_or_part", "")),
+        )
+        of_a_unit = self._things.words("parts", key) is None and self._things.words("units", key) is not None
+        if of_a_unit and feature in self._seats and not line.faulty:
+            seats = " and ".join(sorted(self._seats[feature]))
+            line.report("limit-of-a-unit", "unit_or_part", feature=feature, seats=seats)
+
     def _of(self, feature: str, kind: str) -> None:
         if feature and kind:
             self._kinds.setdefault(feature, set()).add(kind)

@@ -49,6 +49,7 @@ class Checks:
             "joints": lambda line: check_joint(line, things),
             "rules": self._rule,
             "values": self._belonging.value,
+            "limits": self._belonging.limit,
             "units": self._unit,
             "unit_seats": self._unit_seat,
             "cores": self._core,

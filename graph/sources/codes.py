@@ -119,6 +119,8 @@ ROW_FAULTS: Final = (
        "Leave the cell empty if nothing is known."),
     _w("reading-out-of-place", "Rules and work speak of {feature} at {others}, and nothing on record does at {seat}.",
        "Name the seat whose part was measured."),
+    _w("limit-of-a-unit", "{feature} is a size of the part at {seats}; plans hold each part against its own limits, "
+       "so a limit of the whole unit keeps no worn part out of them.", "Write the limit for the part's number."),
     _n("claims-disagree", "Row {row} gives {other} by another source; both are kept.",
        "Measure, or record which source is right."),
     _n("quoted-size", "Nobody has said which diameter this is, so no rule uses it.",

@@ -76,3 +76,12 @@ def test_a_unit_with_another_number_of_bearings_than_its_seat_is_a_fault(quantit
 
 def test_a_size_of_zero_is_doubted() -> None:
     assert "size-of-zero" in findings(value(book(), "C-1", "bore", value="0"))
+
+
+def test_a_limit_of_the_whole_unit_on_a_part_s_size_is_doubted() -> None:
+    row = {"maker": "Ostrel", "feature": "journal", "condition": "used", "min": "9.98", "unit": "mm", "source": "dwg"}
+    assert "limit-of-a-unit" in findings(added(book(), "limits", unit_or_part="U-1", **row))
+    with Shop(added(book(), "limits", unit_or_part="R-1", **row)) as shop:
+        assert "limit-of-a-unit" not in shop.codes
+        # The journal was read at 9.979: the part's own limit keeps the rotor out.
+        assert next(s.source for s in shop.plan().plans[0].seats if s.seat == "rotor") == "new"

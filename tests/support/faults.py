@@ -406,6 +406,13 @@ def reading_out_of_place(book: Workbook, random: Random) -> list[Planted]:
 
 
 @fault()
+def limit_of_a_unit(book: Workbook, random: Random) -> list[Planted]:
+    row = add(book, "limits", maker="Ostrel", unit_or_part="OT-1", feature="exducer", condition="used", min="50",
+              unit="mm")  # fmt: skip
+    return [Planted("limit-of-a-unit", "limits", row, "unit_or_part")]
+
+
+@fault()
 def quantity_not_of_the_seat(book: Workbook, random: Random) -> list[Planted]:
     unit = f"OT-{len(book['units'])}q"
     add(book, "units", maker="Ostrel", unit=unit, layout="plain")
