@@ -9,7 +9,7 @@ from pydantic import TypeAdapter
 from api.depth.shelf import allocated, rushed
 from api.tables import table_csv, table_xlsx
 from api.text.depth import least_lines, objectives_lines, ranking_lines, unknown_lines, why_lines
-from api.words import money, told
+from api.words import money, told, wished
 from graph.desk import Desk, depth
 from graph.desk.bench import Bench
 from graph.errors import BadQuestion
@@ -73,7 +73,8 @@ def _ranking_table(found: Ranking) -> tuple[Sequence[str], list[Row], str]:
         }
         for row in found.ranked
     ]
-    return RANKED, rows, f"{found.exact} of {len(rows)} worked out exactly"
+    wishes = f"; wished: {'; '.join(wished(w) for w in found.wishes)}" if found.wishes else ""
+    return RANKED, rows, f"{found.exact} of {len(rows)} worked out exactly{wishes}"
 
 
 WEIGHED: Final = ("cost", "minutes", "seats changed", "operations for good", "lead time [days]")

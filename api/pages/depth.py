@@ -1,18 +1,23 @@
 """What is asked after a plan: why not, which core, how far, what else could sit here, what would settle it."""
 
+from collections.abc import Sequence
+from typing import Annotated, Any
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Request
+from fastapi import APIRouter, Query, Request
 from fastapi.responses import HTMLResponse
 
 from api.current import CurrentDesk, today
 from api.pages.frame import Count, Text, _, page, remembered, trouble
+from api.words import wished
 from graph.desk import depth
 from graph.desk.bench import Bench
 from graph.desk.yard import Yard
 from graph.errors import BadQuestion, SpoolwrightError
+from graph.model.depth import Ranking
 
 router = APIRouter()
+Wishes = Annotated[Sequence[Text], Query(max_length=50)]
 
 
 @router.get("/why")
@@ -46,6 +51,7 @@ def rank(
     engine: Text = "",
     best: Count = 3,
     customers: Text = "",
+    wish: Wishes = (),
     as_of: Text = "",
 ) -> HTMLResponse:
     """Which core of the shelf is the best for a build."""
@@ -53,33 +59,48 @@ def rank(
     try:
         answer = remembered.get(
             desk,
-            ("rank", build, engine, best, customers, day),
-            lambda: depth.rank(desk, build, engine, best=best, customers=customers == "yes", day=day),
+            ("rank", build, engine, best, customers, *wish, day),
+            lambda: depth.rank(desk, build, engine, best=best, customers=customers == "yes", wishes=wish, day=day),
         )
     except SpoolwrightError as error:
         return trouble(request, desk, error)
 
     def href(name: str) -> str:
-        return "/plan?" + urlencode({"core": name, "build": build, "engine": engine, "as_of": as_of})
+        return _plan_address({"core": name, "build": build, "engine": engine, "as_of": as_of}, answer.wishes)
 
     keep = _("Which core is best for %(build)s?") % {"build": build}
-    return page(request, desk, "ranking.html", answer=answer, day=day, href=href, what="cores", keep=keep)
+    return _ranking(request, desk, answer, day=day, href=href, what="cores", keep=keep)
 
 
 @router.get("/reach")
-def reach(request: Request, desk: CurrentDesk, core: Text = "", as_of: Text = "") -> HTMLResponse:
+def reach(request: Request, desk: CurrentDesk, core: Text = "", wish: Wishes = (), as_of: Text = "") -> HTMLResponse:
     """All builds that a core can become."""
     day = as_of or today()
     try:
-        answer = remembered.get(desk, ("reach", core, day), lambda: depth.reach(desk, core, day=day))
+        answer = remembered.get(
+            desk, ("reach", core, *wish, day), lambda: depth.reach(desk, core, wishes=wish, day=day)
+        )
     except SpoolwrightError as error:
         return trouble(request, desk, error)
 
     def href(name: str) -> str:
-        return "/plan?" + urlencode({"core": core, "build": name, "as_of": as_of})
+        return _plan_address({"core": core, "build": name, "as_of": as_of}, answer.wishes)
 
     keep = _("What can %(core)s become?") % {"core": core}
-    return page(request, desk, "ranking.html", answer=answer, day=day, href=href, what="builds", keep=keep)
+    return _ranking(request, desk, answer, day=day, href=href, what="builds", keep=keep)
+
+
+def _ranking(request: Request, desk: CurrentDesk, answer: Ranking, **more: Any) -> HTMLResponse:
+    wishes = [wished(wish) for wish in answer.wishes]
+    return page(request, desk, "ranking.html", answer=answer, wishes=wishes, **more)
+
+
+def _plan_address(asked: dict[str, str], wishes: Sequence[str]) -> str:
+    """The plan's own page; under wishes, which that page is not asked with, the plan told in words."""
+    if not wishes:
+        return "/plan?" + urlencode(asked)
+    given = {name: value for name, value in asked.items() if value}
+    return "/v1/plans?" + urlencode({**given, "wish": list(wishes), "format": "text"}, doseq=True)
 
 
 @router.get("/interchange")

@@ -73,7 +73,7 @@ def unknown_lines(answer: UnknownAnswer) -> list[str]:
 
 def ranking_lines(ranking: Ranking) -> list[str]:
     """What is worked out, cheapest first; then what is only bounded, by its bound; what cannot be done, last."""
-    lines = paragraph(told(ranking.sentence))
+    lines = paragraph(told(ranking.sentence)) + wish_lines(ranking.wishes)
     able = [row for row in ranking.ranked[: ranking.exact] if row.verdict is not Verdict.NO]
     if able:
         lines += heading("Cheapest first  (+ as it is, ~ with work, ? hangs on what is not known)")
@@ -88,7 +88,7 @@ def ranking_lines(ranking: Ranking) -> list[str]:
     if never:
         lines += heading("Cannot be done")
         lines += columns((row.name, told(row.needs)) for row in never)
-    return lines + _read(ranking.snapshot, "")
+    return lines + _read(ranking.snapshot, ranking.day)
 
 
 def _row(row: Ranked, currency: str) -> tuple[str, str, str, str]:

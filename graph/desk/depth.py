@@ -153,7 +153,8 @@ def rank(
         said = f"The best core for {goal} is {first.name}, {price}{first.needs}."
     elif any(r.verdict is None for r in rows):
         said = f"No core was worked out for {goal}."
-    return Ranking(wanted.key, Snapshot(desk.catalogue.id, desk.shelf.n), currency, tuple(rows), exact, said)
+    snapshot = Snapshot(desk.catalogue.id, desk.shelf.n)
+    return Ranking(wanted.key, snapshot, currency, tuple(rows), exact, said, asked.wishes, day)
 
 
 def reach(
@@ -166,12 +167,13 @@ def reach(
 ) -> Ranking:
     """All builds that a core can become, cheapest first, each for the engine it is for."""
     found = names.core(desk.shelf, core)
+    wanted = wished(desk.catalogue, wishes)
     rows = []
     gathered: dict[str, Bundle] = {}
     for build in desk.catalogue.builds:
         if not build.engine:
             continue
-        asked = PlanQuestion(found.key, build.key, build.engine, 1, day, wished(desk.catalogue, wishes))
+        asked = PlanQuestion(found.key, build.key, build.engine, 1, day, wanted)
         if build.layout in gathered:
             bundle = for_build(desk.catalogue, gathered[build.layout], asked)
         else:
@@ -193,7 +195,7 @@ def reach(
     said = f"Core {found.tag} can become {len(able)} of {len(rows)} builds"
     said += f"; the cheapest is {able[0].name}, for {money_text(able[0].cost or 0, currency)}." if able else "."
     snapshot = Snapshot(desk.catalogue.id, desk.shelf.n)
-    return Ranking(found.key, snapshot, currency, tuple(rows), len(rows), said)
+    return Ranking(found.key, snapshot, currency, tuple(rows), len(rows), said, wanted, day)
 
 
 def least(desk: Desk, unit: str, engine: str, *, day: str = "", seconds: float = PLAN_SECONDS) -> Least:

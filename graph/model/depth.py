@@ -149,7 +149,8 @@ class Ranked:
 class Ranking:
     """Cores for a build, or builds for a core, best first: fits before not known, each by cost, then by name.
 
-    Those beyond the first `exact` are only bounded: none of them is better than the last exact one.
+    Those beyond the first `exact` are only bounded: none of them is better than the last exact one. `wishes`: the
+    customer's, under which all of it was asked; `day`: on which prices are read.
     """
 
     asked: str
@@ -158,6 +159,8 @@ class Ranking:
     ranked: tuple[Ranked, ...]
     exact: int
     sentence: str
+    wishes: tuple[str, ...] = ()
+    day: str = ""
 
 
 @dataclass(frozen=True, slots=True)

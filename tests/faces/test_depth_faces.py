@@ -144,3 +144,29 @@ def test_the_routes_are_described(client: TestClient) -> None:
     validate(described)
     paths = ("why", "unknown", "weigh", "rank", "reach", "least", "keep-in-stock")
     assert {f"/v1/{p}" for p in paths} <= set(described["paths"])
+
+
+@pytest.mark.slow
+def test_rankings_say_the_wishes_they_were_made_under(demo_folder: Path, client: TestClient) -> None:
+    """The words of a wish are those of a plan's; without wishes nothing is said of them."""
+    wished = ("no-new", "no-machining", "no-donor")
+    words = [part for wish in wished for part in ("--wish", wish)]
+    asked = {"core": "HB-017", "wish": list(wished), "as_of": DAY}
+    told = run(demo_folder, "reach", "--core", "HB-017", *words, "--as-of", DAY)
+    assert "Wished: " in told.output and "nothing from donor cores" in told.output
+    assert DAY in told.output
+    data = client.get("/v1/reach", params=asked).json()
+    assert (data["wishes"], data["day"]) == (sorted(wished), DAY)
+    table = client.get("/v1/reach", params={**asked, "format": "csv"}).text
+    assert "wished: " in table.splitlines()[-1]
+    html = client.get("/reach", params=asked).text
+    assert "Wished: " in html
+    assert "/v1/plans?core=HB-017" in html and "wish=no-donor" in html
+    ranked = client.get(
+        "/v1/rank", params={"build": "stock-101", "best": 1, "wish": ["no-donor"], "as_of": DAY}
+    ).json()
+    assert ranked["wishes"] == ["no-donor"]
+    plain = client.get("/v1/rank", params={"build": "stock-101", "best": 1, "as_of": DAY}).json()
+    assert plain["wishes"] == []
+    page = client.get("/rank", params={"build": "stock-101", "best": 1, "as_of": DAY}).text
+    assert "Wished" not in page and "/plan?" in page
