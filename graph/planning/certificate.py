@@ -1,9 +1,10 @@
 """Why nothing is cheaper: the bounds and messages of a search, in plain numbers that another program can check.
 
-To check: a candidate is left out when some forest of `trees` alone makes it dearer than `budget`, after `shifts`
-moved costs from a factor's classes to their members and left no cell below 0; or when, of what is left, no
-candidate of another variable goes with it in some factor (again and again). Every factor stands in one bucket, or
-among the `constant` ones. For each bucket in order and all candidates left
+To check: a candidate is left out when some forest of `trees` makes it dearer than `budget`, after `shifts` moved
+costs from a factor's classes to their members and left no cell below 0, and without the candidates that a forest
+before it has no solution with at all (those are in none); or when, of what is left, no candidate of another variable
+goes with it in some factor (again and again). Every factor stands in one bucket, or among the `constant` ones. For
+each bucket in order and all candidates left
 
     own cost + sum of its factors + sum of the messages that reach it >= its own message
 

@@ -10,6 +10,7 @@ from network_witness import cost, cp_sat_ranked, everything, proved_least, rando
 
 from graph.errors import OutOfRange
 from graph.model.verdict import Proof
+from graph.planning import search
 from graph.planning.network import FORBIDDEN, LARGEST, Factor, Network
 from graph.planning.search import Limits, SearchResult, k_best
 
@@ -86,6 +87,24 @@ def test_a_certificate_proves_the_optimum_by_hand() -> None:
                 impossible += 1
     assert proved > 200
     assert impossible > 10
+
+
+@pytest.mark.parametrize("seed", [353, 654, 826, 847, 891, 1020])
+def test_a_certificate_holds_where_a_later_tree_rests_on_an_earlier_one(
+    seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first six of 1,021 networks whose second tree is dearer without what the first has no solution with.
+
+    The witness reckoned each tree by itself, kept what the search had rightly left out, and refused these.
+    """
+    monkeypatch.setattr(search, "_FIRST_KEPT", 1)  # so that so small a network is cut by a budget at all
+    rng = random.Random(f"masked {seed}")
+    network = random_network(rng, rng.randint(3, 5), 5, rng.randint(4, 8), arities=(2,))
+    result = k_best(network, 1, limits=BOUNDED)
+    assert result.evidence is not None
+    proof = result.evidence.certificate().data()
+    assert len(proof["trees"]) > 1
+    assert proved_least(network, proof) == result.solutions[0].cost == everything(network)[0][0]
 
 
 def test_a_certificate_that_claims_more_is_refused() -> None:

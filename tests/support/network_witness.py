@@ -152,7 +152,13 @@ def proved_least(network: Network, proof: dict[str, Any]) -> int:
     bound = [[int(p) for p in own] for own in network.unary]
     shifted = _shifted(network, proof["shifts"])
     for tree in proof["trees"]:
-        for v, best in enumerate(_by_hand(shifted, [shifted.factors[f] for f in tree])):
+        # What an earlier tree has no solution with is in none, so that it counts for nothing in those after it.
+        barred = tuple(
+            np.where(np.array(b, dtype=np.int64) >= FORBIDDEN, FORBIDDEN, own)
+            for b, own in zip(bound, shifted.unary, strict=True)
+        )
+        open_ = Network(barred, shifted.factors, shifted.labels)
+        for v, best in enumerate(_by_hand(open_, [shifted.factors[f] for f in tree])):
             bound[v] = [max(a, b) for a, b in zip(bound[v], best, strict=True)]
     alive = [[c for c in cs if bound[v][c] <= proof["budget"]] for v, cs in enumerate(alive)]
     while True:
