@@ -7,6 +7,8 @@ from typing import Annotated, Final, Literal
 from fastapi import Query
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field
 
+from api.http.addresses import SLASH
+
 _DAY: Final = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})?")
 Name = Annotated[str, Field(min_length=1, max_length=200)]
 Wish = Annotated[list[Name], Field(max_length=50, alias="wish")]
@@ -37,6 +39,9 @@ def _day(text: str) -> str:
 Day = Annotated[
     str, Field(pattern=r"^(\d{4}-\d{2}-\d{2})?$", description="YYYY-MM-DD; empty: today"), AfterValidator(_day)
 ]
+InPath = Annotated[str, AfterValidator(lambda text: text.replace(SLASH, "/"))]
+"""A name that is one piece of a path; a slash within it was kept apart on the way in (`api.http.addresses`)."""
+
 
 LOOSE: Final = ConfigDict(extra="forbid", strict=False, frozen=True)
 """Of questions in addresses, where everything is text."""

@@ -5,6 +5,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from re import Pattern
 from typing import Any, Final
+from urllib.parse import unquote
 
 from fastapi import FastAPI
 from fastapi.routing import iter_route_contexts
@@ -67,6 +68,20 @@ DESKS: Final = frozenset(
 
 REMEMBERED: Final = 4096
 """Paths whose address is not looked for again."""
+
+
+SLASH: Final = "%2F"
+"""A slash within one piece of a path, as it stands in the path by which a route is found."""
+
+
+def in_pieces(raw_path: bytes) -> str:
+    """A path whose pieces are kept apart: one with a slash in its name is not two.
+
+    >>> in_pieces(b"/v1/cores/SW%2F4")
+    '/v1/cores/SW%2F4'
+    """
+    pieces = raw_path.partition(b"?")[0].decode("ascii", "replace").split("/")
+    return "/".join(unquote(piece).replace("/", SLASH) for piece in pieces)
 
 
 class Addresses:

@@ -13,7 +13,7 @@ from starlette.exceptions import HTTPException
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from api import problems
-from api.http.addresses import Addresses
+from api.http.addresses import Addresses, in_pieces
 from api.http.metrics import Metrics
 
 MAX_BODY: Final = 64 * 1024 * 1024
@@ -54,6 +54,9 @@ class Shell:
             await self.app(scope, receive, send)
             return
         began = time.perf_counter()
+        raw_path = scope.get("raw_path") or b""
+        if b"%2f" in raw_path.lower() and not self._addresses.methods(scope["path"]):
+            scope = {**scope, "path": in_pieces(raw_path)}
         asked = scope["method"]
         given = dict(scope["headers"])
         own = given.get(REQUEST_ID, b"")

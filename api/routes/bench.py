@@ -13,7 +13,7 @@ from api.documented import forms
 from api.http.asking import put
 from api.http.forms import MEDIA
 from api.http.listing import one_of, rows
-from api.schemas import Asked, Form, Name
+from api.schemas import Asked, Form, InPath, Name
 from api.writing import WRITE_PROBLEMS, BenchWrite, SignWrite, WriteRoute, now
 from graph import publish as writer
 from graph.desk import Desk
@@ -108,7 +108,7 @@ def ask_identify(asked: IdentifyAsked, desk: CurrentDesk) -> Identification:
 
 
 @router.get("/cores/{tag}", response_class=Response, responses=one_of(CoreRecord))
-def get_core(tag: str, desk: CurrentDesk, format: Form = "json") -> Response:
+def get_core(tag: InPath, desk: CurrentDesk, format: Form = "json") -> Response:
     """A core as taken in and measured, replaced readings included, and where to look first."""
     found = Bench(desk).record(tag)
     if format != "json":
@@ -137,7 +137,7 @@ def add_core(asked: CoreAsked, desk: CurrentDesk, store: CurrentStore, write: Be
 
 
 @router.post("/cores/{tag}/readings", status_code=201)
-def add_reading(tag: str, asked: ReadingAsked, store: CurrentStore, write: BenchWrite) -> CoreRecord:
+def add_reading(tag: InPath, asked: ReadingAsked, store: CurrentStore, write: BenchWrite) -> CoreRecord:
     """Write a measurement down; a correction is a new one."""
     cells = {**asked.model_dump(exclude={"author"}), "tag": tag}
     author = write.author(asked.author)
@@ -146,7 +146,9 @@ def add_reading(tag: str, asked: ReadingAsked, store: CurrentStore, write: Bench
 
 
 @router.post("/cores/{tag}/found", status_code=201)
-def add_found(tag: str, asked: FoundAsked, desk: CurrentDesk, store: CurrentStore, write: BenchWrite) -> CoreRecord:
+def add_found(
+    tag: InPath, asked: FoundAsked, desk: CurrentDesk, store: CurrentStore, write: BenchWrite
+) -> CoreRecord:
     """Write down what was found in a seat: another part, or its state."""
     cells = {"tag": tag, "seat": asked.seat, "state": asked.state, "note": asked.note}
     if asked.part:
@@ -157,7 +159,7 @@ def add_found(tag: str, asked: FoundAsked, desk: CurrentDesk, store: CurrentStor
 
 
 @router.get("/cores/{tag}/inspection")
-def get_inspection(tag: str, desk: CurrentDesk) -> Inspection:
+def get_inspection(tag: InPath, desk: CurrentDesk) -> Inspection:
     """Reuse, machine, replace or scrap, for every part of the core."""
     return Bench(desk).inspect(tag)
 

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Query, Response
 from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore
-from api.schemas import Asked, Day, Name
+from api.schemas import Asked, Day, InPath, Name
 from api.writing import WRITE_PROBLEMS, BenchWrite, Expected, StockWrite, WriteRoute, etag, now
 from graph import publish as writer
 from graph.desk import Desk, names
@@ -57,14 +57,14 @@ def list_jobs(
 
 
 @router.get("/jobs/{job}")
-def get_job(job: str, desk: CurrentDesk, response: Response) -> JobRecord:
+def get_job(job: InPath, desk: CurrentDesk, response: Response) -> JobRecord:
     """One job with its stages and deposits; the ETag is its version."""
     return _told(looking.job(desk, job), response)
 
 
 @router.put("/jobs/{job}")
 def put_job(
-    job: str,
+    job: InPath,
     asked: WorkAsked,
     desk: CurrentDesk,
     store: CurrentStore,
@@ -88,7 +88,7 @@ def put_job(
 
 @router.post("/jobs/{job}/stages", status_code=201)
 def move_job(
-    job: str,
+    job: InPath,
     asked: StageAsked,
     desk: CurrentDesk,
     store: CurrentStore,
@@ -109,7 +109,7 @@ def move_job(
 
 @router.post("/jobs/{job}/deposits", status_code=201)
 def add_deposit(
-    job: str,
+    job: InPath,
     asked: DepositAsked,
     desk: CurrentDesk,
     store: CurrentStore,

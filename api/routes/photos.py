@@ -7,6 +7,7 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 
 from api.current import CurrentDesk, CurrentStore
 from api.http.addresses import OWN_FORMS
+from api.schemas import InPath
 from api.writing import WRITE_PROBLEMS, BenchWrite, WriteRoute, now
 from graph import publish as writer
 from graph.desk import Desk
@@ -47,7 +48,7 @@ class PhotosRecord:
 
 
 @router.get("/cores/{tag}/photos")
-def list_photos(tag: str, desk: CurrentDesk, store: CurrentStore) -> PhotosRecord:
+def list_photos(tag: InPath, desk: CurrentDesk, store: CurrentStore) -> PhotosRecord:
     """The photos of a core, in the order in which they were put to it."""
     return _told(desk, store, tag)
 
@@ -59,7 +60,7 @@ async def photo_sent(request: Request) -> bytes:
 
 @router.post("/cores/{tag}/photos", status_code=201, openapi_extra=BODY)
 def add_photo(
-    tag: str,
+    tag: InPath,
     desk: CurrentDesk,
     store: CurrentStore,
     write: BenchWrite,

@@ -169,6 +169,24 @@ def test_a_path_that_leads_nowhere_is_a_problem_whatever_signs_it_has(
     assert told.json()["fix"]
 
 
+def test_a_core_and_a_job_with_a_slash_in_their_names_have_addresses(demo_folder: Path, tmp_path: Path) -> None:
+    app = create_app(copied(demo_folder, tmp_path))
+    with TestClient(app, base_url="http://127.0.0.1", client=("127.0.0.1", 50_000)) as own:
+        made = own.post("/v1/cores", json={"tag": "SW/4", "unit": "OV46-220", "author": "AB"})
+        assert made.status_code == 201, made.text
+        for path in ("/v1/cores/SW%2F4", "/v1/cores/SW%2f4", "/id/core/SW%2F4"):
+            assert own.get(path).json()["tag"] == "SW/4", path
+        assert own.get("/v1/cores/SW%2F4/photos").json()["tag"] == "SW/4"
+        found = {"seat": "actuator", "state": "missing", "author": "AB"}
+        assert own.post("/v1/cores/SW%2F4/found", json=found).json()["tag"] == "SW/4"
+        assert own.get("/v1/cores/SW/4").json()["code"] == "no-such-route"
+        refused = own.delete("/v1/cores/SW%2F4")
+        assert (refused.status_code, refused.headers["allow"]) == (405, "GET, HEAD, OPTIONS")
+        job = own.put("/v1/jobs/J%2F1", json={"core": "SW/4", "author": "AB"}, headers={"if-none-match": "*"})
+        assert (job.status_code, job.json()["job"]) == (200, "J/1")
+        assert own.get("/v1/jobs/J%2F1").json() == job.json()
+
+
 # Forms
 
 
