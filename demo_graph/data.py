@@ -33,7 +33,7 @@ class Plan:
     verdict: Verdict
     why: str
     at_least: bool = False
-    """A price is missing, so the cost is a lower bound."""
+    """A price is missing, or how deep a cut must go is not known: the cost is a lower bound."""
 
     @property
     def keys(self) -> tuple[str, str, str]:
@@ -66,7 +66,7 @@ PLANS: Final = (
     Plan("thick enough", "HB-029", "own-castings-angled", "BR6-D", Verdict.WITH_WORK,
          "all four walls are read and leave room"),
     Plan("wall not read", "HB-023", "own-castings-angled", "BR6-D", Verdict.UNKNOWN,
-         "the wall at 6 o'clock was not read; that reading settles it"),
+         "the wall at 6 o'clock was not read; that reading settles it", at_least=True),
     Plan("thin wall", "HB-031", "own-castings-angled", "BR6-D", Verdict.NO,
          "5.4 mm at 6 o'clock leaves no room to bore for a 67 wheel"),
     Plan("too large", "HB-008", "largest-own-cover", "BR6-C", Verdict.NO,
