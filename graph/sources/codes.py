@@ -85,6 +85,8 @@ CELL_FAULTS: Final = (
        "Write the unit here too, or move it to the column `unit`."),
     _e("code-says-nothing", "The word says only that nothing is known, and would agree with the same word elsewhere.",
        "Leave the cell empty; write none where it is known that there is none."),
+    _e("several-codes", "The feature has one code, and | separates several.",
+       "Write one code a row, each with its source, or make the feature a set."),
     _e("bad-date", "This is no date as 2031-04-30, 2031-04 or 2031.", "Write year, month, day."),
     _e("bad-yes-no", "Only yes or no can stand here.", "Write yes or no, or leave the cell empty."),
     _e("bad-choice", "Only one of these can stand here: {choices}.", "Use one of them."),

@@ -178,6 +178,8 @@ class RowReader:
                 if column.type == "size":
                     raise Fault("unit-not-wanted", feature=context[0], type=type_)
                 several = type_ == "set" or line.fields.get("type") == "one_of"
+                if type_ == "code" and not several and "|" in text:
+                    raise Fault("several-codes")
                 line.fields[name] = code_json(text, several)
                 return
             difference = name in DIFFERENCES or (self.sheet.name == "rules" and "right" in line.texts)
@@ -291,6 +293,8 @@ class RowReader:
             value.fields["feature"] = meaning.feature
             if not meaning.type:
                 value.bad.add("feature")
+            elif meaning.type == "code" and "|" in text:
+                raise Fault("several-codes")
             elif meaning.type in CODES:
                 value.fields["value"] = code_json(text, meaning.type == "set")
             else:

@@ -85,3 +85,13 @@ def test_a_limit_of_the_whole_unit_on_a_part_s_size_is_doubted() -> None:
         assert "limit-of-a-unit" not in shop.codes
         # The journal was read at 9.979: the part's own limit keeps the rotor out.
         assert next(s.source for s in shop.plan().plans[0].seats if s.seat == "rotor") == "new"
+
+
+@pytest.mark.parametrize("hyphen", ["\u2010", "\u2011", "\u2013", "\u2014", "\u2212"])
+def test_a_hyphen_that_a_program_made_longer_is_no_other_code(hyphen: str) -> None:
+    with Shop(value(book(), "TH-1", "foot", value=f"T{hyphen}A4")) as shop:
+        assert shop.fits().verdict is shop.plan().verdict is Verdict.YES
+
+
+def test_two_codes_in_a_cell_for_one_are_asked_about() -> None:
+    assert "several-codes" in findings(value(book(), "TH-1", "foot", value="T-A4|T-A6"))

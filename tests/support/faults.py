@@ -309,6 +309,11 @@ def code_says_nothing(book: Workbook, random: Random) -> list[Planted]:
 
 
 @fault()
+def several_codes(book: Workbook, random: Random) -> list[Planted]:
+    return value(book, "several-codes", feature="inlet", value="bead 60|bead 70", unit="")
+
+
+@fault()
 def code_of_look_alikes(book: Workbook, random: Random) -> list[Planted]:
     return value(book, "look-alike-letter", feature="inlet", value=pick(random, "М12х1.5", "ВА 70"), unit="")
 

@@ -1,10 +1,11 @@
 """Whether two threads as written are one, read word by word (docs/semantics.md, section 2)."""
 
 import re
-import unicodedata
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+
+from graph.model.value import spelled_code
 
 _WORDS = re.compile(r"[0-9]+/[0-9]+|[0-9]+(?:\.[0-9]+)?|[efgh](?=lh|rh|left|right)|[a-z]+|[^\s]")
 _DECIMAL = re.compile(r"[0-9]+(?:\.[0-9]+)?")
@@ -45,7 +46,7 @@ def spelled(text: str) -> object:
 
 def read(text: str) -> Thread | None:
     """The thread that a designation names; None for any other text."""
-    words = _WORDS.findall(_folded(text).replace(",", "."))
+    words = _WORDS.findall(spelled_code(text).replace(",", "."))
     joined = " ".join(words)
     if words[:1] == ["m"]:
         return _metric(words[1:])
@@ -145,9 +146,5 @@ def _pipe(words: list[str]) -> Thread | None:
     return Thread("G", size) if size and rest == ["bspp"] else None
 
 
-def _folded(text: str) -> str:
-    return unicodedata.normalize("NFKC", text).replace("×", "x").casefold()
-
-
 def _squeezed(text: str) -> str:
-    return "".join(unicodedata.normalize("NFKC", text).replace("×", "x").replace(",", ".").split()).upper()
+    return "".join(spelled_code(text).replace(",", ".").split()).upper()
