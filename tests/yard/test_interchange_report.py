@@ -64,7 +64,9 @@ def shelf(seeds: range, layout: str) -> list[Part]:
                 twin = replace(unit, maker="Quenby" if unit.maker == "Ostrel" else "Ostrel").part(seat)
                 gap = replace(unit, name=f"{unit.name}y").without(seat, next(iter(unit.facts[seat]))).part(seat)
                 tight = replace(unit, name=f"{unit.name}z").part(seat)
-                limits = tuple(Limit(o.feature, "used", None, 1, 2, "drawing") for o in OPERATIONS if o.kind == part.kind)
+                limits = tuple(
+                    Limit(o.feature, "used", None, 1, 2, "drawing") for o in OPERATIONS if o.kind == part.kind
+                )
                 out += [part, twin, gap, replace(tight, limits=limits)]
     return out
 
