@@ -187,9 +187,9 @@ GAP = Rule("j", "gap", "clearance", ("body", "x"), (("ring", "x"),), 1, 3)
 def rings(asked: Bundle, mode: Mode) -> set[str]:
     """How the ring's seat is filled in the plans that keep the body as it is."""
     return {
-        ring[2]
+        ring[3]
         for _, (body, ring) in optimum(asked, best=100, mode=mode).plans
-        if body == ("body", "part/body", "kept", ())
+        if body == ("body", False, "part/body", "kept", ())
     }
 
 
@@ -228,18 +228,18 @@ def test_a_rule_on_a_size_that_is_cut_is_no_reason_to_leave_the_ring_out() -> No
     asked = pair(ring, (GAP, wide), operations=(bore,))
     assert optimum(asked, best=100).plans == ()
     body = replace(asked.layout, rules=(wide,))
-    assert {p[1][1][2] for p in optimum(replace(asked, layout=body), best=100).plans} == {"kept", "new"}
+    assert {p[1][1][3] for p in optimum(replace(asked, layout=body), best=100).plans} == {"kept", "new"}
 
 
 def test_a_limit_for_used_parts_is_a_cause_for_work() -> None:
     """No rule asks for more than 10; a used body may have 9 at most. Bored to 11: 1 for the work, 1 for the depth."""
     bore = Operation("bore", "", "body", "x", "widen_to_suit", 0, 1, DEEP, tolerance=0)
     asked = pair(part("ring", "ring", 8), (GAP,), operations=(bore,))
-    kept = ("ring", "part/ring", "kept", ())
-    assert optimum(asked, best=1).plans == ((0, (("body", "part/body", "kept", ()), kept)),)
+    kept = ("ring", False, "part/ring", "kept", ())
+    assert optimum(asked, best=1).plans == ((0, (("body", False, "part/body", "kept", ()), kept)),)
     body = replace(asked.parts[0], limits=(Limit("x", USED, None, 9, 3, "book"),))
     worn = replace(asked, parts=(body, asked.parts[1]))
-    assert optimum(worn, best=1).plans == ((2, (("body", "part/body", "kept", ("bore",)), kept)),)
+    assert optimum(worn, best=1).plans == ((2, (("body", False, "part/body", "kept", ("bore",)), kept)),)
 
 
 @pytest.mark.parametrize(
@@ -267,7 +267,7 @@ def test_a_disputed_code_permits_work_for_certain_when_all_do_and_possibly_when_
     asked = replace(asked, parts=(replace(asked.parts[0], claims=disputed), asked.parts[1]))
     modes: dict[Mode, bool] = {CERTAIN: certain, POSSIBLE: possible}
     for mode, can in modes.items():
-        found = {body[3] for _, (body, _) in optimum(asked, best=100, mode=mode).plans}
+        found = {body[4] for _, (body, _) in optimum(asked, best=100, mode=mode).plans}
         assert (("alter", "bore") in found) is can, mode
 
 

@@ -98,9 +98,9 @@ class Plan:
     confirm: tuple[str, ...]  # what the plate says and nobody has confirmed yet
 
     @property
-    def identity(self) -> tuple[tuple[str, str, str, tuple[str, ...]], ...]:
-        """(seat, part, source, operations) of every seat, sorted: two plans with one identity are one plan."""
-        return tuple(sorted((c.seat, c.part, c.source, c.operations) for c in self.seats))
+    def identity(self) -> tuple[tuple[str, bool, str, str, tuple[str, ...]], ...]:
+        """(seat, not kept, part, source, operations) of every seat, sorted: plans with one identity are one plan."""
+        return tuple(sorted((c.seat, c.source != "kept", c.part, c.source, c.operations) for c in self.seats))
 
 
 @dataclass(frozen=True, slots=True)

@@ -118,8 +118,8 @@ class _Compiler:
     def _others(self, requirement: Requirement) -> list[str]:
         return [s for s in requirement.seats if s != ENGINE and s in self.place]
 
-    def _classes(self, seat: str, key: Callable[[Mode], Hashable]) -> tuple[Ints, list[Mode | None]]:
-        """The class of each of a seat's modes by a key, and a mode of each class; None for the class apart."""
+    def _classes(self, seat: str, key: Callable[[Mode], Hashable]) -> tuple[Ints, list[Mode | None], list[Hashable]]:
+        """The class of each of a seat's modes by a key, a mode of each class (None: the class apart), and its key."""
         numbers: dict[Hashable, int] = {}
         examples: list[Mode | None] = []
         out = []
@@ -129,7 +129,7 @@ class _Compiler:
             if n == len(examples):
                 examples.append(None if k == APART else mode)
             out.append(n)
-        return np.array(out, dtype=np.int64), examples
+        return np.array(out, dtype=np.int64), examples, list(numbers)
 
     def _doubts(self, seats: SeatModes) -> Ints:
         """What each mode hangs on by itself, counted."""
@@ -160,16 +160,18 @@ class _Compiler:
         grounds: tuple[str, ...],
         made_of: Hashable,
         whole: Callable[[Mapping[str, Sequence[Mode]]], Ints | None] | None = None,
+        cells: dict[Hashable, int] | None = None,
     ) -> None:
         """A factor over the seats; rows of a class apart cost nothing. `made_of`: the evidence beside the seats.
 
         `whole`: all entries at once, for the modes that stand for the classes; None: they are made one by one.
+        `cells`: entries that were made before, by the keys of the classes that meet in them.
         """
         named = sorted(seats, key=self.place.__getitem__)
         marks = tuple(self.marks[s] for s in named)
         found = self.problem.kept.once(
             ("factor", name, self.certain, self.doubt, marks, made_of),
-            lambda: self._table(named, key_of, entry, whole),
+            lambda: self._table(named, key_of, entry, whole, cells),
         )
         if found is None:
             return
@@ -188,22 +190,29 @@ class _Compiler:
         key_of: Callable[[str], Callable[[Mode], Hashable]],
         entry: Callable[[Mapping[str, Mode]], int],
         whole: Callable[[Mapping[str, Sequence[Mode]]], Ints | None] | None,
+        cells: dict[Hashable, int] | None,
     ) -> tuple[tuple[Ints, ...], Ints] | None:
         """The classes and the table of a factor; None: it costs nothing anywhere."""
         found = [self._classes(s, key_of(s)) for s in named]
-        table = np.zeros(tuple(len(examples) for _, examples in found), dtype=np.int64)
-        inside = [[i for i, mode in enumerate(examples) if mode is not None] for _, examples in found]
+        table = np.zeros(tuple(len(examples) for _, examples, _ in found), dtype=np.int64)
+        inside = [[i for i, mode in enumerate(examples) if mode is not None] for _, examples, _ in found]
         costs = None
         if whole is not None and prod(map(len, inside)) >= MANY:
             costs = whole(
-                {s: [m for m in examples if m is not None] for s, (_, examples) in zip(named, found, strict=True)}
+                {s: [m for m in examples if m is not None] for s, (_, examples, _) in zip(named, found, strict=True)}
             )
         if costs is not None:
             table[np.ix_(*inside)] = costs
         for cell in product(*inside) if costs is None else ():
-            modes = {s: examples[i] for s, (_, examples), i in zip(named, found, cell, strict=True)}
-            table[cell] = entry(modes)  # type: ignore[arg-type]
-        return (tuple(c for c, _ in found), table) if table.any() else None
+            keys = tuple(keys[i] for (_, _, keys), i in zip(found, cell, strict=True)) if cells is not None else ()
+            cost = cells.get(keys) if cells is not None else None
+            if cost is None:
+                modes = {s: examples[i] for s, (_, examples, _), i in zip(named, found, cell, strict=True)}
+                cost = entry(modes)  # type: ignore[arg-type]
+                if cells is not None:
+                    cells[keys] = cost
+            table[cell] = cost
+        return (tuple(c for c, _, _ in found), table) if table.any() else None
 
     def _evidence(self, requirements: Iterable[Requirement]) -> tuple[tuple[int, ...], tuple[int, ...]]:
         """What stands for the requirements and for what the engine's side has for them."""
@@ -288,7 +297,9 @@ class _Compiler:
         name = "cut " + ", ".join(f"{s}.{f}" for s, f in meeting.features)
         evidence = self._evidence((*meeting.requirements, *meeting.alone))
         made_of = meeting.features, meeting.near, len(meeting.requirements), evidence, self.problem.prices
-        self._add(name, seats, key_of, entry, meeting.grounds, made_of)
+        key = "cells", self.certain, self.doubt, self.problem.ground, tuple(seats), made_of
+        cells: dict[Hashable, int] = self.problem.kept.once(key, dict)
+        self._add(name, seats, key_of, entry, meeting.grounds, made_of, cells=cells)
 
     def _add_causes(self, joined: Iterable[Requirement]) -> None:
         """A code is changed only where the code as it was would break something."""

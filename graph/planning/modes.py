@@ -49,9 +49,9 @@ class Mode:
         return self.option.source in (NEW, DONOR) or any(o.effect != SERVICE for o in self.operations)
 
     @property
-    def label(self) -> tuple[str, str, tuple[str, ...]]:
-        """What tells two modes of one seat apart as plans."""
-        return self.option.part, self.option.source, self.names
+    def label(self) -> tuple[bool, str, str, tuple[str, ...]]:
+        """What tells two modes of one seat apart as plans; of equal plans that which keeps the part comes first."""
+        return self.option.source != KEPT, self.option.part, self.option.source, self.names
 
 
 @dataclass(slots=True, eq=False)

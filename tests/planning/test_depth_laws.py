@@ -180,7 +180,10 @@ def test_law_other_names_give_the_same_plans_under_those_names(seed: int) -> Non
 
     ours = {(p.cost, frozenset(p.identity)) for p in one.plans if p.cost != last}
     theirs = {
-        (p.cost, frozenset((s, part, source, tuple(sorted(ops))) for s, part, source, ops in old(p.identity)))
+        (
+            p.cost,
+            frozenset((s, new, part, by, tuple(sorted(ops))) for s, new, part, by, ops in old(p.identity)),
+        )
         for p in two.plans
         if p.cost != last
     }

@@ -12,7 +12,7 @@ from graph.errors import BadQuestion, MixedCurrency
 from graph.model.bundle import Bundle
 from graph.model.claim import Rank
 from graph.model.plan import Plan, PlanAnswer, SeatChoice, Step
-from graph.model.record import Consume, Rate, Rule, ServiceDue, Stock, Supersession
+from graph.model.record import Consume, Part, Rate, Rule, ServiceDue, Stock, Supersession
 from graph.model.value import Code
 from graph.model.verdict import Proof, Verdict
 from graph.planning.answer import plan
@@ -295,6 +295,17 @@ def test_equal_costs_are_ordered_by_identity() -> None:
     answer = answered(pump.pump(parts=(CASING, GASKET, IMPELLER, SHAFT, *twins), best=3))
     assert [seat(p, "seal").part[-2:] for p in answer.plans] == ["L1", "L2", "L3"]
     assert {p.cost for p in answer.plans} == {2_500}
+
+
+@pytest.mark.parametrize(("where", "own"), [("casing", CASING), ("impeller", IMPELLER), ("shaft", SHAFT)])
+def test_of_plans_that_cost_the_same_the_one_that_keeps_the_cores_part_comes_first(where: str, own: Part) -> None:
+    """A new part without a price on record adds nothing to a cost, and its number comes before the core's own."""
+    unpriced = replace(own, key="part/pump/A1", number="A1", price_new=None, price_used=None)
+    answer = answered(pump.pump(parts=(*pump.PARTS, unpriced), services=(), best=2))
+    assert [(seat(p, where).source, p.cost, p.at_least) for p in answer.plans] == [
+        ("kept", 2_500, False),
+        ("new", 2_500, True),
+    ]
 
 
 def test_an_operation_of_another_part_that_is_needed_binds_the_order_alone() -> None:

@@ -60,7 +60,8 @@ class Brute:
             chosen = dict(zip(seats, row, strict=True))
             cost = self.cost(chosen)
             if cost is not None:
-                identity = tuple(sorted((s, o[1], o[0], tuple(sorted(ops))) for s, (o, ops) in chosen.items()))
+                seats_of = ((s, o[0] != "kept", o[1], o[0], tuple(sorted(ops))) for s, (o, ops) in chosen.items())
+                identity = tuple(sorted(seats_of))
                 found[identity] = min(cost, found.get(identity, cost))
         return found
 

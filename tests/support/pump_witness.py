@@ -316,7 +316,13 @@ class Witness:
                 continue
             identity = tuple(
                 sorted(
-                    (s, c.part.key if c.part else "", c.source, tuple(sorted(o.name for o in ops)))
+                    (
+                        s,
+                        c.source != "kept",
+                        c.part.key if c.part else "",
+                        c.source,
+                        tuple(sorted(o.name for o in ops)),
+                    )
                     for s, (c, ops) in chosen.items()
                 )
             )

@@ -122,7 +122,8 @@ class Raw(Wishing):
 
     def _identity(self, seat: str, mode: Any) -> Any:
         choice, ops = mode
-        return seat, choice.part.key if choice.part else "", choice.source, tuple(sorted(o.name for o in ops))
+        part = choice.part.key if choice.part else ""
+        return seat, choice.source != "kept", part, choice.source, tuple(sorted(o.name for o in ops))
 
     def _cut(self, mode: Any, feature: str) -> Any:
         choice, ops = mode

@@ -18,7 +18,7 @@ from graph.planning.check.work import Work
 HOUR = 3_600_000
 """Milliseconds."""
 
-Identity = tuple[tuple[str, str, str, tuple[str, ...]], ...]
+Identity = tuple[tuple[str, bool, str, str, tuple[str, ...]], ...]
 Open = dict[str, int]  # seat: the values still open, as a bit set
 
 

@@ -52,6 +52,9 @@ def options(case: Case, seat: Seat) -> list[Option]:
 
 def objections(case: Case, option: Option) -> list[str]:
     """Why this option may not fill its seat; empty when it may."""
+    if option.source == "new":  # nothing of a core speaks for or against it
+        key = "objections", option, case.bundle.question.day
+        return case.asked.once(key, lambda: _objections(case, option))
     return case.own.once(("objections", option), lambda: _objections(case, option))
 
 

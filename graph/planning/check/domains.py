@@ -30,9 +30,9 @@ class Value:
     work: Work
 
     @property
-    def identity(self) -> tuple[str, str, tuple[str, ...]]:
+    def identity(self) -> tuple[bool, str, str, tuple[str, ...]]:
         """Its share in a plan's identity, the seat apart."""
-        return self.option.part, self.option.source, self.names
+        return self.option.source != "kept", self.option.part, self.option.source, self.names
 
 
 @dataclass
