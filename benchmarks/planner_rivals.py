@@ -1,6 +1,6 @@
 """The same questions put to CP-SAT and toulbar2; both get our classes (`reduce`) for nothing.
 
-Rule 1: each runs on one thread, as ours does, and is timed by the processor time of this process.
+Rule 1: each runs on one thread, as ours does, and is timed by the processor time of that thread.
 """
 
 from typing import Any
