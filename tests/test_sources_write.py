@@ -14,6 +14,7 @@ from graph.model.sheet import RANK_CHOICE
 from graph.model.statement import Evidence, Statement
 from graph.model.value import spelled_code
 from graph.sources import KnownStatements, read, write_folder, write_workbook
+from graph.sources.gaps import says_nothing
 from ontology.quantities import read_measure
 
 
@@ -47,7 +48,7 @@ def values(draw: st.DrawFn) -> Statement:
 
 @st.composite
 def codes(draw: st.DrawFn) -> Statement:
-    text = draw(PROSE.filter(lambda t: spelled_code(t) and "\n" not in t))
+    text = draw(PROSE.filter(lambda t: spelled_code(t) and "\n" not in t and not says_nothing(spelled_code(t))))
     fields = {"maker": "Brackmoor", "engine": "B5", "feature": "inlet"}
     return Statement(
         "engine_values", {**fields, "value": {"code": spelled_code(text), "text": text}}, draw(evidence())
