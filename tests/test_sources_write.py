@@ -48,7 +48,8 @@ def values(draw: st.DrawFn) -> Statement:
 
 @st.composite
 def codes(draw: st.DrawFn) -> Statement:
-    text = draw(PROSE.filter(lambda t: spelled_code(t) and "\n" not in t and not says_nothing(spelled_code(t))))
+    plain = PROSE.filter(lambda t: spelled_code(t) and not {"\n", "|"} & set(t))
+    text = draw(plain.filter(lambda t: not says_nothing(spelled_code(t))))
     fields = {"maker": "Brackmoor", "engine": "B5", "feature": "inlet"}
     return Statement(
         "engine_values", {**fields, "value": {"code": spelled_code(text), "text": text}}, draw(evidence())
