@@ -8,7 +8,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from counter import AXE, CHROMIUM, DAY, JUDGE, RULES
+from counter import AXE, CHROMIUM, DAY, JUDGE, RULES, click, enter, tab_to
 
 if not CHROMIUM:
     pytest.skip(
@@ -56,24 +56,9 @@ PAGES = {
 }
 
 
-def enter(page: Any) -> None:
-    """Press Enter and wait for the page it leads to."""
-    with page.expect_navigation():
-        page.keyboard.press("Enter")
-
-
-def by_keyboard(page: Any, wanted: str, most: int = 60) -> None:
-    """Press Tab until the focus is on the field of that id."""
-    for _ in range(most):
-        page.keyboard.press("Tab")
-        if page.locator(":focus").get_attribute("id") == wanted:
-            return
-    raise AssertionError(f"the keyboard does not reach {wanted}")
-
-
 def test_a_sentence_typed_is_answered_at_an_address_of_its_own(person: Any) -> None:
     person.goto("/")
-    by_keyboard(person, "q")
+    tab_to(person, "#q")
     person.keyboard.type("Will OV46-220 fit BR6-C?")
     enter(person)
     assert urlsplit(person.url).path == "/fits"
@@ -85,14 +70,14 @@ def test_a_sentence_typed_is_answered_at_an_address_of_its_own(person: Any) -> N
 
 def test_the_filled_sentence_says_what_it_takes(person: Any) -> None:
     person.goto("/")
-    by_keyboard(person, "plan-core")
+    tab_to(person, "#plan-core")
     person.keyboard.type("HB-017")
     person.keyboard.press("Tab")
     person.keyboard.type("larger-wheels")
     enter(person)
     assert urlsplit(person.url).path == "/plan"
     assert "Proved cheapest." in person.locator("main").inner_text()
-    person.get_by_role("link", name="Way 2").click()
+    click(person, person.get_by_role("link", name="Way 2"))
     assert "Way 2 of 3" in person.locator("main").inner_text()
 
 
@@ -108,9 +93,9 @@ def test_a_year_with_two_engines_asks_for_the_serial_number(person: Any) -> None
 
 def test_a_newcomer_is_led_look_by_look(person: Any) -> None:
     person.goto("/identify")
-    person.get_by_role("button", name="Can't tell").first.click()
+    click(person, person.get_by_role("button", name="Can't tell").first)
     assert "can't tell" in person.locator("main").inner_text()
-    person.locator(".look.first .choices button").first.click()
+    click(person, person.locator(".look.first .choices button").first)
     assert person.locator("main li", has_text="take it back").count() == 2
 
 
@@ -125,14 +110,12 @@ def test_a_reading_is_written_down_on_a_phone(browser: Any, base: str) -> None:
     page.locator("#r-value").fill("wide")
     page.locator("#r-position").fill("compressor end")
     page.locator("#r-who").fill("bench")
-    with page.expect_navigation():
-        page.get_by_role("button", name="Write it down").click()
+    click(page, page.get_by_role("button", name="Write it down"))
     assert "value" in page.locator("[role=alert] li").inner_text()  # the column that the workbook's reader names
     assert page.locator("#r-value").input_value() == "wide"
     page.locator("#r-value").fill("17.601")
     page.locator("#r-uncertainty").fill("0.002 mm")
-    with page.expect_navigation():
-        page.get_by_role("button", name="Write it down").click()
+    click(page, page.get_by_role("button", name="Write it down"))
     assert page.locator("[role=alert]").all_inner_texts() == []
     assert "17.601 mm" in page.locator("main").inner_text()
     context.close()
@@ -161,7 +144,7 @@ def test_a_scanned_number_ticks_its_line_off(person: Any) -> None:
 
 def test_sizes_are_shown_in_inches_with_the_original_beside(person: Any) -> None:
     person.goto(PAGES["plan"])
-    person.get_by_role("link", name="Sizes in inches").click()
+    click(person, person.get_by_role("link", name="Sizes in inches"))
     # 62.65 mm / 25.4 = 2.46653...
     assert "2.4665 in (62.65 mm)" in person.locator("main").inner_text()
     person.goto(PAGES["core"])
@@ -253,14 +236,14 @@ def test_a_figure_that_the_shop_sets_stands_in_the_next_quote(person: Any) -> No
     form.get_by_label("Rate in per cent").fill("7.5")
     form.get_by_label("Holds from").fill(DAY)
     form.get_by_label("Your name").fill("ina")
-    form.get_by_role("button").click()
+    click(person, form.get_by_role("button"))
     assert person.get_by_text("Written.").is_visible()
     assert person.get_by_role("row", name="Tax rate").get_by_text("7.5 %").is_visible()
     person.goto(PAGES["quote"].removesuffix("&tax=19"))
     assert "Tax rate: 7.5 %, the shop's figure as of 2026-11-20, set by ina" in person.locator("article").inner_text()
     person.get_by_label("wash the stripped parts", exact=True).check()
     person.get_by_label("price not set wash the stripped parts").fill("31.50")
-    person.get_by_role("button", name="Make it").click()
+    click(person, person.get_by_role("button", name="Make it"))
     away = person.locator("section", has=person.get_by_role("heading", name="Work done elsewhere"))
     assert "31.50 EUR" in away.inner_text()
     assert "wash the stripped parts: price typed in at the counter." in person.locator("article").inner_text()

@@ -6,7 +6,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from counter import CHROMIUM, DAY
+from counter import CHROMIUM, DAY, enter, tab_to
 from PIL import Image
 
 if not CHROMIUM:
@@ -19,26 +19,10 @@ pytestmark = pytest.mark.slow
 PLAN = f"core=HB-017&build=larger-wheels&engine=BR6-C&as_of={DAY}"
 
 
-def to(page: Any, wanted: str, most: int = 250) -> None:
-    """Press Tab until the focus is on what the selector finds first."""
-    goal = page.locator(wanted).first
-    for _ in range(most):
-        page.keyboard.press("Tab")
-        here = page.locator(":focus")
-        if here.count() and here.first.evaluate("(e, g) => e === g", goal.element_handle()):
-            return
-    raise AssertionError(f"the keyboard does not reach {wanted}")
-
-
-def enter(page: Any) -> None:
-    with page.expect_navigation():
-        page.keyboard.press("Enter")
-
-
 def fill(page: Any, **fields: str) -> None:
     """Type into fields, by their ids, in their order on the page."""
     for name, text in fields.items():
-        to(page, "#" + name.replace("_", "-"))
+        tab_to(page, "#" + name.replace("_", "-"))
         page.keyboard.press("Control+A")
         page.keyboard.type(text)
 
@@ -48,12 +32,12 @@ def test_from_the_question_to_the_printed_list(person: Any) -> None:
     person.goto("/")
     fill(person, plan_core="HB-017", plan_build="larger-wheels")
     enter(person)
-    to(person, "a:text-is('Way 2')")
+    tab_to(person, "a:text-is('Way 2')")
     enter(person)
-    to(person, "#way a:text-is('Pick list')")
+    tab_to(person, "#way a:text-is('Pick list')")
     enter(person)
     assert urlsplit(person.url).path == "/pick"
-    to(person, "a:has-text('strike it out')")
+    tab_to(person, "a:has-text('strike it out')")
     enter(person)
     assert person.locator("tr.struck").count() == 1
     person.keyboard.press("Tab")
@@ -75,12 +59,12 @@ def test_a_second_job_is_added_to_the_list(person: Any) -> None:
 
 def test_a_core_is_taken_in_looked_at_and_measured(person: Any) -> None:
     person.goto("/cores")
-    to(person, "a:text-is('Take a core in')")
+    tab_to(person, "a:text-is('Take a core in')")
     enter(person)
     fill(person, i_tag="HB-950", i_unit="OV46-140", i_who="counter")
     enter(person)
     assert urlsplit(person.url).path == "/core/HB-950"
-    to(person, "#r-seat")
+    tab_to(person, "#r-seat")
     person.keyboard.type("bearing h")
     assert person.locator("#r-seat").input_value() == "bearing-housing"
     fill(
@@ -98,9 +82,9 @@ def test_a_core_is_taken_in_looked_at_and_measured(person: Any) -> None:
     enter(person)
     assert person.locator("[role=alert]").count() == 0
     assert "22.01 mm" in person.locator("main").inner_text()
-    to(person, "#found summary")
+    tab_to(person, "#found summary")
     person.keyboard.press("Enter")
-    to(person, "#f-present")
+    tab_to(person, "#f-present")
     person.keyboard.press("ArrowDown")
     person.keyboard.press("ArrowDown")
     person.keyboard.press("ArrowDown")
@@ -115,7 +99,7 @@ def test_a_photo_is_sent_and_seen(person: Any, tmp_path: Path) -> None:
     Image.new("RGB", (60, 40), (120, 90, 40)).save(out, "JPEG")
     (tmp_path / "core.jpg").write_bytes(out.getvalue())
     person.goto("/core/HB-018")
-    to(person, "#p-photo")
+    tab_to(person, "#p-photo")
     person.locator("#p-photo").set_input_files(tmp_path / "core.jpg")
     fill(person, p_who="bench")
     enter(person)
@@ -126,12 +110,12 @@ def test_a_photo_is_sent_and_seen(person: Any, tmp_path: Path) -> None:
 
 def test_a_record_is_signed_and_taken_back(person: Any) -> None:
     person.goto(f"/plan?{PLAN}")
-    to(person, "#way a:text-is('Sign-offs')")
+    tab_to(person, "#way a:text-is('Sign-offs')")
     enter(person)
     fill(person, w_step_1="Ada")
     enter(person)
     assert "Signed by Ada" in person.locator("#step-1").inner_text()
-    to(person, "#w-step-1")
+    tab_to(person, "#w-step-1")
     person.keyboard.type("Ada")
     enter(person)
     assert "Signed by" not in person.locator("#step-1").inner_text()
@@ -139,12 +123,12 @@ def test_a_record_is_signed_and_taken_back(person: Any) -> None:
 
 def test_a_newcomer_identifies_by_looks(person: Any) -> None:
     person.goto("/identify")
-    to(person, ".look.first .choices button")
+    tab_to(person, ".look.first .choices button")
     enter(person)
-    to(person, '.look.first button:has-text("Can\'t tell")')
+    tab_to(person, '.look.first button:has-text("Can\'t tell")')
     enter(person)
     assert person.locator("main li", has_text="take it back").count() == 2
-    to(person, "main li a:has-text('take it back')")
+    tab_to(person, "main li a:has-text('take it back')")
     enter(person)
     assert person.locator("main li", has_text="take it back").count() == 1
 
@@ -161,9 +145,9 @@ def test_papers_are_filled_in(person: Any) -> None:
     assert "75 %" in person.locator(".slip").inner_text()
     person.goto("/claim?core=HB-012")
     fill(person, s_hours="900 h")
-    to(person, "#s-complaint")
+    tab_to(person, "#s-complaint")
     person.keyboard.type("it whistles")
-    to(person, "main form button")
+    tab_to(person, "main form button")
     enter(person)
     assert "it whistles" in person.locator(".slip .say").inner_text()
 
@@ -174,10 +158,10 @@ def test_the_map_is_drawn_and_a_claim_is_added(person: Any) -> None:
     enter(person)
     assert person.locator("svg.map .point, svg.map .off").count() == 2
     person.goto("/thing?name=46-50-310")
-    to(person, "#c-feature")
+    tab_to(person, "#c-feature")
     person.keyboard.type("casting")
     fill(person, c_value="OV46T9")
-    to(person, "#c-source")
+    tab_to(person, "#c-source")
     person.keyboard.type("HB-NOTE")
     fill(person, c_who="counter")
     enter(person)

@@ -9,7 +9,7 @@ from typing import Any
 from urllib.parse import urlsplit
 
 import pytest
-from counter import CHROMIUM, faults_of, small_targets
+from counter import CHROMIUM, click, enter, faults_of, small_targets, tab_to
 
 if not CHROMIUM:
     pytest.skip(
@@ -45,29 +45,13 @@ def file(name: str, text: str) -> dict[str, Any]:
     return {"name": name, "mimeType": "text/csv", "buffer": text.encode()}
 
 
-def by_keyboard(page: Any, wanted: str, most: int = 120) -> None:
-    """Press Tab until the focus is on the field of that id."""
-    for _ in range(most):
-        page.keyboard.press("Tab")
-        if page.locator(":focus").get_attribute("id") == wanted:
-            return
-    raise AssertionError(f"the keyboard does not reach {wanted}")
-
-
-def enter(page: Any) -> None:
-    """Press Enter and wait for the page it leads to."""
-    with page.expect_navigation():
-        page.keyboard.press("Enter")
-
-
 def send(page: Any, name: str, text: str, title: str) -> str:
     """Send a file; the address of the change set in the making."""
     page.goto("/changes")
     page.locator("#s-files").set_input_files([file(name, text)])
     page.locator("#s-title").fill(title)
     page.locator("#s-who").fill("ina")
-    with page.expect_navigation():
-        page.get_by_role("button", name="Look at it").click()
+    click(page, page.get_by_role("button", name="Look at it"))
     return str(page.url)
 
 
@@ -79,9 +63,9 @@ def test_a_workbook_is_looked_at_kept_over_a_reload_published_and_taken_back(per
     link = person.locator("#answers a", has_text="QN48-25").first
     assert urlsplit(str(link.get_attribute("href"))).path == "/fits"
     person.goto("/changes")
-    person.get_by_role("link", name="two sizes from the drawing").click()
+    click(person, person.get_by_role("link", name="two sizes from the drawing"))
     assert person.url == address  # what was sent waits on the server
-    by_keyboard(person, "p-who")
+    tab_to(person, "#p-who")
     person.keyboard.type("ina")
     enter(person)
     assert re.fullmatch(r"/history/\d+", urlsplit(person.url).path)
@@ -90,10 +74,10 @@ def test_a_workbook_is_looked_at_kept_over_a_reload_published_and_taken_back(per
     person.goto("/fits?unit=QN48-25&engine=BR6-F")
     assert person.locator(".say .word").first.inner_text() == "Fits."
     person.goto("/history")
-    person.get_by_role("link", name="two sizes from the drawing").click()
-    person.get_by_role("link", name="Take it back: see first what that does").click()
+    click(person, person.get_by_role("link", name="two sizes from the drawing"))
+    click(person, person.get_by_role("link", name="Take it back: see first what that does"))
     assert "turns from fits to not known." in main.inner_text()
-    by_keyboard(person, "u-who")
+    tab_to(person, "#u-who")
     person.keyboard.type("ben")
     enter(person)
     assert "Published." in main.inner_text()
@@ -109,13 +93,12 @@ def test_faults_are_listed_on_a_phone_and_faulty_rows_left_out_on_ones_word(phon
     assert "values, row 4, number" in fault
     assert "0048-9999" in fault
     assert phone.get_by_role("button", name="Publish").count() == 0
-    phone.get_by_role("link", name="Leave the faulty rows out").click()
+    click(phone, phone.get_by_role("link", name="Leave the faulty rows out"))
     assert "Left out on your word: 1 faulty rows" in main.inner_text()
     assert phone.get_by_role("button", name="Publish").count() == 1
     phone.locator("summary", has_text="give it up").click()
     phone.locator("#e-who").fill("ina")
-    with phone.expect_navigation():
-        phone.get_by_role("button", name="Give the whole change up").click()
+    click(phone, phone.get_by_role("button", name="Give the whole change up"))
     assert "It was given up" in main.inner_text()
 
 
@@ -123,20 +106,18 @@ def test_one_click_from_an_answer_leads_to_putting_a_claim_right(person: Any) ->
     person.goto("/fits?unit=QN48-25&engine=BR6-F")
     row = person.locator("tr", has_text="contour diameter").first
     row.locator("summary").first.click()
-    row.get_by_role("link", name="put right").first.click()
+    click(person, row.get_by_role("link", name="put right").first)
     assert urlsplit(person.url).path.startswith("/statement/")
     assert "Quenby" in person.locator("h1").inner_text()
-    by_keyboard(person, "cell-value")
+    tab_to(person, "#cell-value")
     person.keyboard.press("Control+A")
     person.keyboard.type("wide")
     person.locator("#r-who").fill("ina")
-    with person.expect_navigation():
-        person.get_by_role("button", name="See what it would do").click()
+    click(person, person.get_by_role("button", name="See what it would do"))
     assert "value" in person.locator("[role=alert] li").inner_text()
     assert person.locator("#cell-value").input_value() == "wide"
     person.locator("#cell-value").fill("61,5")
-    with person.expect_navigation():
-        person.get_by_role("button", name="See what it would do").click()
+    click(person, person.get_by_role("button", name="See what it would do"))
     changed = person.locator("#rows").inner_text()
     assert "61,5 mm" in changed
     assert "Ready." in person.locator("main").inner_text()
@@ -144,7 +125,7 @@ def test_one_click_from_an_answer_leads_to_putting_a_claim_right(person: Any) ->
 
 def test_a_dispute_is_settled_from_the_queue(person: Any) -> None:
     person.goto("/changes")
-    person.get_by_role("link", name="What is in dispute").click()
+    click(person, person.get_by_role("link", name="What is in dispute"))
     first = person.locator("#d1")
     assert "contour diameter at the wheel outlet" in first.inner_text()
     assert "61,20 mm" in first.inner_text()
@@ -156,8 +137,7 @@ def test_a_dispute_is_settled_from_the_queue(person: Any) -> None:
     person.locator("#t1").fill("0.01")
     person.locator("#s1").select_option("QB-DWG")
     person.locator("#w1-who").fill("ina")
-    with person.expect_navigation():
-        first.get_by_role("button", name="See what it would do").click()
+    click(person, first.get_by_role("button", name="See what it would do"))
     assert urlsplit(person.url).path.startswith("/changes/")
     assert "Ready." in person.locator("main").inner_text()
 

@@ -50,6 +50,32 @@ def small_targets(page: Any) -> list[Any]:
     return found
 
 
+def tab_to(page: Any, wanted: str, most: int = 250) -> None:
+    """Press Tab until the focus is on what the selector finds first.
+
+    A page that has just opened, and the end of a page, have no focus at all: the key is then pressed again.
+    """
+    goal = page.locator(wanted).first.element_handle()
+    for _ in range(most):
+        page.keyboard.press("Tab")
+        here = page.locator(":focus")
+        if here.count() and here.first.evaluate("(e, g) => e === g", goal):
+            return
+    raise AssertionError(f"the keyboard does not reach {wanted}")
+
+
+def enter(page: Any) -> None:
+    """Press Enter and wait for the page it leads to."""
+    with page.expect_navigation():
+        page.keyboard.press("Enter")
+
+
+def click(page: Any, control: Any) -> None:
+    """Click a link or a button and wait for the page it leads to."""
+    with page.expect_navigation():
+        control.click()
+
+
 @contextmanager
 def served(folder: Path) -> Iterator[str]:
     """The address of a server over this store; it ends with the block."""
