@@ -11,12 +11,16 @@ from graph.errors import BadQuestion, MixedCurrency
 from graph.model.picking import PickEvidence, PickLine, PickList, PickUse, Substitute
 from graph.model.plan import Plan
 from graph.model.record import Part, Supersession
+from graph.model.yard import Promise
 
 DERIVED = "interchange derived, this direction"
+DERIVED_HOW, REFUTED = "derived", "refuted"
 DOUBTS = ("not borne out", "only with work")
 """How an asserted interchange may stand to the features so that its line says so."""
 
 SECTIONS = ("core", "donor", "part", "consumed", "kit", "in-kit")
+BOUGHT = ("part", "consumed")
+"""Sections whose lines are drawn from stock or ordered."""
 
 
 @dataclass(slots=True)
@@ -55,12 +59,15 @@ def pick_list(
     _refuse_twice(jobs)
     parts = {part.key: part for part in evidence.parts}
     drawn: defaultdict[str, int] = defaultdict(int)
-    needs = _needs(jobs, parts, evidence.day, sides)
+    needs = _needs(jobs, evidence, sides)
+    needed: defaultdict[str, int] = defaultdict(int)
+    for need in needs.values():
+        needed[need.part] += need.quantity if need.section in BOUGHT else 0
     lines: list[PickLine] = []
     for need in sorted(needs.values(), key=lambda n: _place(n, parts)):
-        line = _line(need, parts, evidence, drawn, one_time_kinds)
+        line = _line(need, parts, evidence, drawn, needed, one_time_kinds)
         contents = [kit for kit in evidence.kits if kit.kit == need.part]
-        if contents and need.section in ("part", "consumed"):
+        if contents and need.section in BOUGHT:
             line = replace(line, section="kit")
         lines.append(line)
         if line.section == "kit":
@@ -83,73 +90,100 @@ def pick_list(
 
 
 def _refuse_twice(jobs: Sequence[tuple[str, Plan]]) -> None:
+    """Two jobs may have one name: the same core asked for twice."""
     taken: dict[tuple[str, str], str] = {}
     for name, plan in jobs:
-        for choice in plan.seats:
-            if choice.source not in ("kept", "donor") or not choice.lot:
-                continue
-            where = (choice.lot, choice.seat)
-            if where in taken and taken[where] != name:
+        own = [(c.lot, c.seat) for c in plan.seats if c.source in ("kept", "donor") and c.lot]
+        for lot, seat in own:
+            if (lot, seat) in taken:
                 raise BadQuestion(
-                    f"{taken[where]} and {name} both take the {choice.seat} of core {choice.lot}",
+                    f"{taken[lot, seat]} and {name} both take the {seat} of core {lot}",
                     fix="plan one of the two on another core",
                 )
-            taken[where] = name
+        taken |= dict.fromkeys(own, name)
 
 
 def _needs(
-    jobs: Sequence[tuple[str, Plan]], parts: Mapping[str, Part], day: str, sides: Mapping[str, str]
+    jobs: Sequence[tuple[str, Plan]], evidence: PickEvidence, sides: Mapping[str, str]
 ) -> dict[tuple[str, str, str], _Need]:
-    needs: dict[tuple[str, str, str], _Need] = {}
-
-    def add(section: str, part: str, lot: str, side: str, use: PickUse) -> None:
-        number, passed, notes = (
-            _current(part, parts, day, use.quantity) if section in ("part", "consumed") else (part, (), ())
-        )
-        need = needs.setdefault((section, number, lot), _Need(number, section, side, lot))
-        if need.side != side:
-            need.side = ""
-        need.uses.append(use)
-        need.instead_of.update(passed)
-        need.notes.update(notes)
-
+    parts = {part.key: part for part in evidence.parts}
+    asked: list[tuple[str, str, str, str, PickUse]] = []
     for name, plan in jobs:
         for choice in plan.seats:
             if not choice.part:
                 continue
             section = {"kept": "core", "donor": "donor"}.get(choice.source, "part")
             use = PickUse(name, choice.seat, choice.quantity, choice.why or choice.source)
-            add(section, choice.part, choice.lot, sides.get(choice.seat, ""), use)
+            asked.append((section, choice.part, choice.lot, sides.get(choice.seat, ""), use))
         for used in plan.consumed:
-            add("consumed", used.part, "", "", PickUse(name, "", used.quantity, ", ".join(used.because)))
+            asked.append(("consumed", used.part, "", "", PickUse(name, "", used.quantity, ", ".join(used.because))))
+    wanted: defaultdict[str, int] = defaultdict(int)
+    for section, part, _lot, _side, use in asked:
+        wanted[part] += use.quantity if section in BOUGHT else 0
+    current = _current(wanted, parts, evidence)
+    needs: dict[tuple[str, str, str], _Need] = {}
+    for section, part, lot, side, use in asked:
+        found = current[part] if section in BOUGHT else _Current(part)
+        need = needs.setdefault((section, found.part, lot), _Need(found.part, section, side, lot))
+        if need.side != side:
+            need.side = ""
+        need.uses.append(use)
+        need.instead_of.update(found.passed)
+        need.notes.update(found.notes)
     return needs
 
 
-def _current(
-    part: str, parts: Mapping[str, Part], day: str, wanted: int
-) -> tuple[str, tuple[str, ...], tuple[str, ...]]:
-    """The number to fetch for `part`, the numbers passed on the way, and remarks.
+@dataclass(frozen=True, slots=True)
+class _Current:
+    """The number to fetch, the numbers passed on the way to it, and remarks."""
 
-    A number in stock for the whole need is fetched as it is; else its one-way, unconditional successors are
-    followed. A cycle or a fork ends the walk where it begins.
+    part: str
+    passed: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def _current(wanted: Mapping[str, int], parts: Mapping[str, Part], evidence: PickEvidence) -> dict[str, _Current]:
+    """What to fetch for each number that is wanted, so many of it over all jobs.
+
+    A number in stock for the whole need is fetched as it is; else its one-way, unconditional successor is, unless
+    the features refute it there. A circle or a fork ends the walk where it begins. Numbers that lead to the same
+    successor need it together.
     """
-    passed: list[str] = []
-    notes: list[str] = []
-    now = part
+    at = {part: _Current(part) for part in wanted if wanted[part]}
     while True:
-        record = parts.get(now)
-        if record is None or sum(s.quantity for s in record.stock) >= wanted:
-            break
-        later = [s for s in record.superseded_by if not s.two_way and (not s.from_date or s.from_date <= day)]
-        free = [s for s in later if not s.condition and not s.from_serial]
-        notes += [_on_condition(s, parts) for s in later if s not in free]
-        if len(free) != 1 or free[0].new in (*passed, now):
-            if len(free) > 1:
-                notes.append(f"superseded by {len(free)} numbers: choose one")
-            break
-        passed.append(now)
-        now = free[0].new
-    return now, tuple(passed), tuple(notes)
+        needed: defaultdict[str, int] = defaultdict(int)
+        for part, found in at.items():
+            needed[found.part] += wanted[part]
+        ahead = {part: _next(part, found, needed[found.part], parts, evidence) for part, found in at.items()}
+        if ahead == at:
+            return at
+        first = min(part for part in at if ahead[part] != at[part])
+        at = {part: ahead[part] if found.part == at[first].part else found for part, found in at.items()}
+
+
+def _next(part: str, found: _Current, needed: int, parts: Mapping[str, Part], evidence: PickEvidence) -> _Current:
+    """One step on from the number that is to be fetched for `part`; the same where none is to be taken."""
+    record = parts.get(found.part)
+    if record is None or sum(s.quantity for s in record.stock) >= needed:
+        return found
+    later = [s for s in record.superseded_by if not s.two_way and (not s.from_date or s.from_date <= evidence.day)]
+    free = sorted({s.new for s in later if not s.condition and not s.from_serial})
+    notes = [_on_condition(s, parts) for s in later if s.condition or s.from_serial]
+    said = {one.other: one for one in evidence.stand_ins if one.part == part and one.how != DERIVED_HOW}
+    doubt = said.get(free[0]) if len(free) == 1 else None
+    if len(free) > 1:
+        notes.append(f"superseded by {len(free)} numbers: choose one")
+    elif doubt is not None and doubt.how == REFUTED:
+        notes.append(f"superseded by {_name(free[0], parts)}, which does not fit here: {doubt.text}")
+    elif free and free[0] not in (*found.passed, found.part):
+        if doubt is not None:
+            notes.append(f"{_name(free[0], parts)} in place of {_name(part, parts)} is {doubt.how}: {doubt.text}")
+        return _Current(free[0], (*found.passed, found.part), _with(found.notes, notes))
+    return _Current(found.part, found.passed, _with(found.notes, notes))
+
+
+def _with(notes: tuple[str, ...], more: Sequence[str]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys((*notes, *more)))
 
 
 def _on_condition(step: Supersession, parts: Mapping[str, Part]) -> str:
@@ -171,10 +205,11 @@ def _line(
     parts: Mapping[str, Part],
     evidence: PickEvidence,
     drawn: defaultdict[str, int],
+    needed: Mapping[str, int],
     one_time_kinds: frozenset[str],
 ) -> PickLine:
     record = parts.get(need.part)
-    bought = need.section in ("part", "consumed")
+    bought = need.section in BOUGHT
     stock = record.stock if record and bought else ()
     on_hand = max(0, sum(s.quantity for s in stock) - drawn[need.part])
     if bought:
@@ -198,8 +233,14 @@ def _line(
         on_hand=on_hand,
         short=short,
         instead_of=tuple(sorted(_name(key, parts) for key in need.instead_of)),
-        notes=tuple(sorted(need.notes | (_refuted(need.part, parts, evidence) if bought else set()))),
-        substitutes=_substitutes(need.part, parts, evidence) if bought else (),
+        notes=tuple(
+            sorted(
+                need.notes
+                | (_refuted(need.part, parts, evidence) if bought else set())
+                | _promised(need, record, evidence.promises)
+            )
+        ),
+        substitutes=_substitutes(need, parts, evidence, needed) if bought else (),
         unit_price=price.price if price else None,
         price=price.price * need.quantity if price else None,
         deposit=price.deposit * need.quantity if price and price.deposit is not None else None,
@@ -208,42 +249,64 @@ def _line(
     )
 
 
-def _substitutes(part: str, parts: Mapping[str, Part], evidence: PickEvidence) -> tuple[Substitute, ...]:
+def _substitutes(
+    need: _Need, parts: Mapping[str, Part], evidence: PickEvidence, needed: Mapping[str, int]
+) -> tuple[Substitute, ...]:
     """Those that somebody states before those that are derived; unconditional before conditional, in stock before
-    not, then by number. What the features refute is none."""
+    not, then by number. What the features refute is none; what another line draws is not on hand."""
+    part, seats = need.part, {use.seat for use in need.uses if use.seat}
     said = {(one.other, one.how): one.text for one in evidence.stand_ins if one.part == part}
-    refuted = {other for other, how in said if how == "refuted"}
     found: dict[str, tuple[str, str]] = {}
+
+    def add(other: str, basis: str, *conditions: str) -> None:
+        doubts = [f"{how}: {text}" for (one, how), text in said.items() if one == other and how in DOUBTS]
+        if (other, REFUTED) not in said:
+            found.setdefault(other, ("; ".join([*filter(None, conditions), *doubts]), basis))
+
     for asserted in evidence.interchanges:
-        if asserted.part == part and asserted.other not in refuted:
-            doubt = [
-                f"{how}: {text}" for (other, how), text in said.items() if other == asserted.other and how in DOUBTS
-            ]
-            condition = "; ".join([asserted.condition] * bool(asserted.condition) + doubt)
-            found.setdefault(asserted.other, (condition, "interchange asserted, this direction"))
+        if asserted.part == part and (not asserted.seat or not seats or asserted.seat in seats):
+            where = asserted.seat and seats != {asserted.seat} and f"only as {asserted.seat}"
+            add(asserted.other, "interchange asserted, this direction", asserted.condition, where or "")
     for other in parts.values():
         for step in other.superseded_by:
+            serial = step.from_serial and f"from serial {step.from_serial}"
+            date = step.from_date and step.from_date > evidence.day and f"from {step.from_date}"
             if step.two_way and step.new == part:
-                found.setdefault(other.key, (step.condition, "supersession, both ways"))
+                add(other.key, "supersession, both ways", step.condition, serial)
             if step.old == part and (step.two_way or step.condition or step.from_serial):
-                found.setdefault(step.new, (step.condition or step.from_serial, "later number"))
+                add(step.new, "later number", step.condition, serial, date or "")
     for (key, how), text in said.items():
-        if how == "derived":
+        if how == DERIVED_HOW:
             found.setdefault(key, (text, DERIVED))
     rows = []
     for key, (condition, basis) in found.items():
         record = parts.get(key)
-        on_hand = sum(s.quantity for s in record.stock) if record else 0
+        on_hand = max(0, sum(s.quantity for s in record.stock) - needed.get(key, 0)) if record else 0
         rows.append(Substitute(key, _name(key, parts), on_hand, condition, basis))
     return tuple(sorted(rows, key=lambda s: (s.basis == DERIVED, bool(s.condition), s.on_hand == 0, s.label)))
 
 
+def _promised(need: _Need, record: Part | None, promises: Sequence[Promise]) -> set[str]:
+    """What of this line is promised to a job; the list does not know under which number its own jobs are booked."""
+    if need.section in BOUGHT:
+        if record is None or not sum(s.quantity for s in record.stock):
+            return set()
+        to: defaultdict[str, int] = defaultdict(int)
+        for one in promises:
+            to[one.job] += one.quantity if not one.tag and one.part == need.part else 0
+        return {f"{quantity} on hand promised to {job}" for job, quantity in to.items() if quantity}
+    seats = {use.seat for use in need.uses}
+    held = [p for p in promises if need.lot and p.tag == need.lot and (not p.seat or p.seat in seats)]
+    return {f"core {p.tag}{f', {p.seat},' if p.seat else ''} is promised to {p.job}" for p in held}
+
+
 def _refuted(part: str, parts: Mapping[str, Part], evidence: PickEvidence) -> set[str]:
     """What somebody asserts as a stand-in and the features refute: said, so that nobody fetches it."""
+    asserted = {one.other for one in evidence.interchanges if one.part == part}
     return {
         f"not {_name(one.other, parts)}, though somebody asserts it: {one.text}"
         for one in evidence.stand_ins
-        if one.part == part and one.how == "refuted"
+        if one.part == part and one.how == REFUTED and one.other in asserted
     }
 
 

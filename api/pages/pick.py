@@ -224,8 +224,8 @@ async def reserve(request: Request, desk: CurrentDesk) -> Response:
                 )
             picks = left_of(picked(desk, jobs, form.get("as_of", "") or today()), out)
             rows = promises(picks, dict(zip(picks.jobs, numbers, strict=True)))
-            writer.enter(
-                request.app.state.current.store(), "reservations", rows, author=author, time=now(),
+            writer.promise_all(
+                request.app.state.current.store(), rows, author=author, time=now(),
                 title=_("%(jobs)s: reserved from a pick list") % {"jobs": ", ".join(numbers)},
             ).sound()  # fmt: skip
         except SpoolwrightError as error:

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import replace
 
+from graph.desk.promised import promised
 from graph.desk.stand_ins import stand_ins
 from graph.index.catalogue import Catalogue
 from graph.index.shelf import Shelf
@@ -53,4 +54,5 @@ def pick_evidence(catalogue: Catalogue, shelf: Shelf, jobs: Sequence[tuple[Plan,
         kits=tuple(sorted(kits.values(), key=lambda line: (line.kit, line.part, line.said))),
         interchanges=tuple(sorted(interchanges.values(), key=lambda i: (i.part, i.other, i.said))),
         stand_ins=derived,
+        promises=promised(shelf, day),
     )

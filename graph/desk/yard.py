@@ -7,13 +7,14 @@ from dataclasses import replace
 from graph.desk import names
 from graph.desk.desk import CHECK_SECONDS, Desk, within
 from graph.desk.joblist import jobs_of
+from graph.desk.promised import promised
 from graph.errors import AnswerRefused, BadQuestion
 from graph.index.gather import plan_bundle
 from graph.interchange import interchange, report
 from graph.model.bundle import Bundle, PlanQuestion
 from graph.model.interchange import InterchangeAnswer, InterchangeReport
-from graph.model.statement import Evidence, Statement, subject
-from graph.model.yard import Job, Promise, RushAnswer, ShelfAnswer, ShelfQuestion, in_force
+from graph.model.statement import Evidence, Statement
+from graph.model.yard import Job, Promise, RushAnswer, ShelfAnswer, ShelfQuestion
 from graph.planning.check import check
 from graph.shelf import plan_rush, plan_shelf
 from graph.shelf.check import objections
@@ -40,17 +41,7 @@ class Yard:
 
     def promised(self, day: str = "") -> tuple[Promise, ...]:
         """What is promised to jobs, oldest first: not released, and with a day named not lapsed by then."""
-        out = []
-        for row in self.desk.shelf.sheet("reservations"):
-            said = row.fields
-            if not in_force(said, day):
-                continue
-            part = subject("part", str(said.get("maker", "")), str(said["number"])) if said.get("number") else ""
-            quantity = int(said.get("quantity", 1))
-            job, tag, seat = (str(said.get(name, "")) for name in ("job", "tag", "seat"))
-            until, who = str(said.get("until", "")), str(said.get("who", ""))
-            out.append(Promise(job, tag, seat, part, quantity, row.id, until, who))
-        return tuple(out)
+        return promised(self.desk.shelf, day)
 
     def plan(self, question: ShelfQuestion, *, seconds: float = SHELF_SECONDS) -> ShelfAnswer:
         """Which job gets what, every plan and the allocation judged.

@@ -152,13 +152,15 @@ def _row(statement: Statement) -> Row:
 def _on(held: list[Held], n: int, day: str) -> Held | None:
     """The row that holds, or going back the one it replaced, until one is dated (`as_of`) on the day or before."""
     holding = [h for h in held if h.to_n is None or h.to_n > n]
-    seen = len(held)
-    while holding and seen:
+    met = list(holding)
+    while holding:
         latest = max(holding, key=lambda h: (str(h.statement.fields.get("as_of", "")), h.from_n))
         if not day or str(latest.statement.fields.get("as_of", "")) <= day:
             return latest
-        holding = [h for h in held if h.to_n == latest.from_n and h is not latest]
-        seen -= 1
+        before = [h for h in held if h.to_n == latest.from_n and h not in met]
+        met += before
+        # Both spellings of one condition may hold at once; a later day of one takes nothing from the other.
+        holding = [h for h in holding if h is not latest] + before
     return None
 
 

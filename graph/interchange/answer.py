@@ -171,6 +171,12 @@ def _layouts(catalogue: Catalogue, part: str) -> set[str]:
     return {unit.layout for unit in catalogue.units(units)}
 
 
+def standing(derived: Derived) -> tuple[str, str]:
+    """How one edge that somebody states stands to the derived one, and why."""
+    how = {Verdict.YES: AGREES, Verdict.WITH_WORK: WORK, Verdict.NO: REFUTED}.get(derived.verdict, OPEN)
+    return how, _why(derived, how)
+
+
 def _why(derived: Derived, how: str) -> str:
     if how == AGREES:
         return "; ".join(derived.conditions) or "every rule of the seat is kept and no duty feature gets worse"

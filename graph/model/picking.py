@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from graph.model.record import Interchange, KitLine, Part, Snapshot
+from graph.model.yard import Promise
 
 
 @dataclass(frozen=True, slots=True)
@@ -10,7 +11,7 @@ class PickEvidence:
     """The parts that the plans, kits, supersessions and interchanges lead to, with stock and prices as of `day`.
 
     `parts` is sorted by key and closed: every part that a kit line, supersession or interchange here names is
-    in it, unless it is on no record at all.
+    in it, unless it is on no record at all. `promises`: what is promised to jobs on that day, oldest first.
     """
 
     snapshot: Snapshot
@@ -19,12 +20,14 @@ class PickEvidence:
     kits: tuple[KitLine, ...]
     interchanges: tuple[Interchange, ...]
     stand_ins: tuple["StandIn", ...] = ()
+    promises: tuple[Promise, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class StandIn:
     """What the features say of one number in place of another. `how`: derived (it surely may), or how an asserted
-    interchange stands to them: refuted, not without its condition, not borne out, only with work."""
+    interchange or a supersession stands to them: refuted, not without its condition, not borne out, only with work.
+    """
 
     part: str
     other: str

@@ -9,7 +9,7 @@ from graph.publish.signing import sign, take_back
 from graph.publish.staged import TAKEN_BACK, check_staged, commit_staged
 from graph.publish.trial import tried
 from graph.publish.verifying import verify_store
-from graph.publish.working import deposit, move, promise, put_price, put_stock, take_on
+from graph.publish.working import deposit, move, promise, promise_all, put_price, put_stock, take_on
 from graph.publish.writing import Published, publish_statements, record, undo
 
 __all__ = [
@@ -34,6 +34,7 @@ __all__ = [
     "enter_reading",
     "move",
     "promise",
+    "promise_all",
     "publish",
     "publish_statements",
     "put_figure",

@@ -2,6 +2,7 @@
 the lock."""
 
 from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import Final
 
 from graph.errors import BadQuestion, Conflict, Stale
@@ -9,7 +10,7 @@ from graph.index.store import Store
 from graph.ledger.reading import Reading
 from graph.model.jobs import JobRecord, next_stage
 from graph.model.sheet import DEPOSIT_WAYS, STAGES
-from graph.model.statement import Evidence, Statement, subject
+from graph.model.statement import Evidence, Fields, Statement, subject
 from graph.model.yard import in_force
 from graph.publish.entering import Cells, Entered, enter
 from graph.publish.writing import Guard
@@ -67,40 +68,59 @@ def promise(store: Store, cells: Cells, *, author: str, time: str) -> Entered:
     Conflict
         It is promised to another job, or there are not so many that are free.
     """
-    filled = {"date": time.rstrip("Z"), **{name: text for name, text in cells.items() if text}}
-    return enter(
-        store, "reservations", [filled], author=author, time=time, title=f"promised to {cells['job']}",
-        guard=lambda reading: _free(reading, filled),
-    )  # fmt: skip
+    return promise_all(store, [cells], author=author, time=time, title=f"promised to {cells['job']}")
 
 
-def _free(reading: Reading, cells: Cells) -> None:
+def promise_all(store: Store, rows: Sequence[Cells], *, author: str, time: str, title: str) -> Entered:
+    """Promise several things at once, each row as for `promise`: all of them or nothing.
+
+    Raises
+    ------
+    Conflict
+        One of them is promised to another job, or there are not so many that are free; all are named.
+    """
+    filled = [{"date": time.rstrip("Z"), **{name: text for name, text in cells.items() if text}} for cells in rows]
+    guard = partial(_free, rows=filled)
+    return enter(store, "reservations", filled, author=author, time=time, title=title, guard=guard)
+
+
+def _free(reading: Reading, rows: Sequence[Cells]) -> None:
+    """Refuse rows that do not go together with what is promised, they themselves counted in."""
     n = reading.head().n
-    others = [
-        row.fields
-        for row in reading.shelf(n, ("reservations",), [""])
-        if in_force(row.fields, cells.get("date", "")[:10]) and str(row.fields["job"]) != cells["job"]
-    ]
-    tag = cells.get("tag", "")
-    if tag:
-        seat = cells.get("seat", "")
-        # A core to start from takes all its parts along; a part may come off a core that nobody starts from.
-        taken = [r for r in others if r.get("tag") == tag and (not seat or r.get("seat", "") in ("", seat))]
-        if taken:
-            what = f"{seat} of core {tag}" if seat else f"core {tag}"
-            raise Conflict(f"{what} is promised to {taken[0]['job']}", fix="release it there first, or take another")
-        return
-    maker, number = cells.get("maker", ""), cells.get("number", "")
-    rows = reading.shelf(n, ("stock",), [subject("part", maker, number)])
-    there = sum(int(row.fields["quantity"]) for row in rows)
-    same = [r for r in others if not r.get("tag") and (r.get("maker"), r.get("number")) == (maker, number)]
-    promised = sum(int(r.get("quantity", 1)) for r in same)
-    wanted = int(cells.get("quantity") or 1)
-    if wanted > there - promised:
-        raise Conflict(
-            f"{there} of {maker} {number} are on hand and {promised} promised to others; {wanted} are not free",
-            fix="promise fewer, or order",
-        )
+    held: dict[tuple[str, ...], Fields] = {row.key: row.fields for row in reading.shelf(n, ("reservations",), [""])}
+    held |= {Statement("reservations", row).key: row for row in rows}
+    wrong: list[str] = []
+    for row in rows:
+        live = [r for r in held.values() if in_force(r, row.get("date", "")[:10])]
+        wrong += _taken(row, live) if row.get("tag") else _short(reading, n, row, live)
+    if wrong:
+        raise Conflict("; ".join(dict.fromkeys(wrong)), fix="release it there first, take another, fewer, or order")
+
+
+def _taken(row: Cells, live: Sequence[Fields]) -> list[str]:
+    tag, seat = row["tag"], row.get("seat", "")
+    # A core to start from takes all its parts along; a part may come off a core that nobody starts from.
+    other = next(
+        (
+            r
+            for r in live
+            if str(r["job"]) != row["job"] and r.get("tag") == tag and (not seat or r.get("seat", "") in ("", seat))
+        ),
+        None,
+    )
+    what = f"{seat} of core {tag}" if seat else f"core {tag}"
+    return [] if other is None else [f"{what} is promised to {other['job']}"]
+
+
+def _short(reading: Reading, n: int, row: Cells, live: Sequence[Fields]) -> list[str]:
+    maker, number = row.get("maker", ""), row.get("number", "")
+    there = sum(int(r.fields["quantity"]) for r in reading.shelf(n, ("stock",), [subject("part", maker, number)]))
+    same = [r for r in live if not r.get("tag") and (r.get("maker"), r.get("number")) == (maker, number)]
+    others = sum(int(r.get("quantity", 1)) for r in same if str(r["job"]) != row["job"])
+    wanted = int(row.get("quantity") or 1)
+    if wanted <= there - others:
+        return []
+    return [f"{there} of {maker} {number} are on hand and {others} promised to others; {wanted} are not free"]
 
 
 def take_on(store: Store, cells: Cells, *, stage: str = "received", version: int, author: str, time: str) -> Entered:
