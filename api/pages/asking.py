@@ -11,8 +11,9 @@ from api.pages.frame import Text, page, trouble
 from api.picture.neighbours import neighbours_svg
 from api.words import named
 from demo_graph.tours import TOURS
-from graph.desk import Desk, search
-from graph.desk.search import Guess, MachineAnswer
+from graph.desk import Desk, machines, search
+from graph.desk.machines import MachineAnswer
+from graph.desk.search import Guess
 from graph.errors import SpoolwrightError
 from graph.model.shown import ShownLink
 
@@ -54,7 +55,7 @@ def ask(request: Request, desk: CurrentDesk, q: Text = "") -> Response:
         if said is not None:
             led = _led(desk, said)
             return led if led is not None else _unsure(request, desk, q, said)
-        found = search.machine(desk, q)
+        found = machines.machine(desk, q)
         if found is not None:
             return RedirectResponse(address("/machine", q=q), 303)
         hits = search.guesses(desk, q)
@@ -102,8 +103,10 @@ def _engine(desk: Desk, text: str) -> str:
     sure = _one(desk, text, ("engine",))
     if sure:
         return sure
-    found = search.machine(desk, text)
-    return named(found.engines[0].key) if found and len(found.engines) == 1 and not found.unread else ""
+    found = machines.machine(desk, text)
+    if found is None or len(found.engines) != 1 or found.unread or found.doubt:
+        return ""
+    return named(found.engines[0].key)
 
 
 def _unsure(request: Request, desk: Desk, q: str, said: search.Sentence) -> HTMLResponse:
@@ -111,7 +114,7 @@ def _unsure(request: Request, desk: Desk, q: str, said: search.Sentence) -> HTML
     wanted = {"fits": ("unit", "engine"), "turn": ("core", "build", "engine")}[said.kind]
     slots = []
     for name, text in zip(wanted, said.words, strict=False):
-        found = search.machine(desk, text) if name == "engine" and text else None
+        found = machines.machine(desk, text) if name == "engine" and text else None
         hits = search.guesses(desk, text, kinds=(name,), most=6) if text else ()
         sure = [hit for hit in hits if hit.sure]
         slots.append(
@@ -161,7 +164,7 @@ def _shown(hits: tuple[Guess, ...]) -> list[dict[str, str]]:
 @router.get("/machine")
 def machine(request: Request, desk: CurrentDesk, q: Text = "") -> HTMLResponse:
     """Which engine this machine has; where several are possible, what decides."""
-    found = search.machine(desk, q)
+    found = machines.machine(desk, q)
     if found is None:
         hits = search.guesses(desk, q, kinds=("machine",))
         return page(request, desk, "ask.html", q=q, hits=_shown(hits), said=None, slots=())

@@ -7,7 +7,7 @@ from starlette.testclient import TestClient
 
 from api.app import create_app
 from api.pages.recent import COOKIE, own_address
-from graph.desk import Desk, search
+from graph.desk import Desk, machines, search
 
 
 @pytest.mark.parametrize(
@@ -55,13 +55,13 @@ def test_a_cast_mark_leads_to_all_parts_that_bear_it(demo_desk: Desk) -> None:
 def test_a_machine_with_its_year_or_serial_leads_to_the_engine(
     demo_desk: Desk, typed: str, engines: list[str]
 ) -> None:
-    found = search.machine(demo_desk, typed)
+    found = machines.machine(demo_desk, typed)
     assert found
     assert [e.key.rsplit("/", 1)[1] for e in found.engines] == engines
 
 
 def test_two_engines_are_told_apart_by_the_serial_or_a_look(demo_desk: Desk) -> None:
-    found = search.machine(demo_desk, "FW-12 2012")
+    found = machines.machine(demo_desk, "FW-12 2012")
     assert found
     assert found.serials
     assert found.looks
@@ -70,7 +70,7 @@ def test_two_engines_are_told_apart_by_the_serial_or_a_look(demo_desk: Desk) -> 
 
 
 def test_a_serial_beyond_every_range_decides_nothing(demo_desk: Desk) -> None:
-    found = search.machine(demo_desk, "FW-12 T12-9999")
+    found = machines.machine(demo_desk, "FW-12 T12-9999")
     assert found
     assert found.unread == "T12-9999"
     assert len(found.engines) == 2
