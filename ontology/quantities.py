@@ -86,7 +86,7 @@ UNITS: Final = (
     _unit("arcmin", "angle", 60_000_000, "ARCMIN", "'", "′"),
     _unit("arcsec", "angle", 1_000_000, "ARCSEC", '"', "″", "′′"),
     _unit("rad", "angle", DEGREES_IN_RADIAN * 3_600_000_000, "RAD"),
-    _unit("g", "mass", 10**9, "GM", "gram", "grams", "gr"),
+    _unit("g", "mass", 10**9, "GM", "gram", "grams"),
     _unit("kg", "mass", 10**12, "KiloGM", "kilogram", "kilograms"),
     _unit("mg", "mass", 10**6, "MilliGM"),
     _unit("lb", "mass", POUND * 10**9, "LB", "lbs", "lb.", "pound", "pounds"),

@@ -132,7 +132,7 @@ def _gap(ground: Ground, step: Step, rule: RuleVerdict) -> Gap:
         left, right = rule.operands
         if None not in (left.low, left.high, right.low, right.high):
             low, high = left.low - right.high, left.high - right.low  # type: ignore[operator]
-            if rule.type == "interference":
+            if rule.type in ("interference", "at_most"):
                 low, high = -high, -low
     shown = " and ".join(o.shown for o in others)
     return Gap(against, shown, low, high, rule.min, rule.max, rule.quantity or step.quantity, rule.joint)
