@@ -122,8 +122,8 @@ class Remembered:
         self._held: OrderedDict[Hashable, Any] = OrderedDict()
 
     def get(self, desk: Desk, question: Hashable, make: Callable[[], T]) -> T:
-        """The answer to this question at the desk's snapshot."""
-        key = (desk.snapshot, question)
+        """The answer to this question at the desk's snapshot of its store."""
+        key = (desk.folder, desk.snapshot, question)
         with self._lock:
             if key in self._held:
                 self._held.move_to_end(key)

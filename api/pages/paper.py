@@ -164,7 +164,9 @@ def claim(
         bench = Bench(desk)
         record, judged = bench.record(core), bench.inspect(core)
         found = [d for d in judged.decisions if d.outcome is not Outcome.REUSE and (d.judged or d.state != "present")]
-        terms = warranty_terms(shop_figures(desk, day).one(WARRANTY), _handed_over(desk, job))
+        handed_over = _handed_over(desk, job)
+        # What holds is what the shop gave when it handed the unit over, not what it gives today.
+        terms = warranty_terms(shop_figures(desk, handed_over[:10] or day).one(WARRANTY), handed_over)
         slip = claim_slip(
             record, found, terms=terms, job=job, complaint=complaint, hours=hours, customer=customer,
             shop=request.app.state.shop, day=day,

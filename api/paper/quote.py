@@ -4,10 +4,11 @@ What is typed in counts; where nothing is, the shop's own figure; where there is
 says so. Money is in minor units throughout.
 """
 
+import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from typing import Final
 
 from api.pages.wording import _
@@ -22,6 +23,7 @@ from ontology.quantities import Unreadable
 WORK: Final = ("labour", "service")
 LONGEST: Final = 365
 """Days for which a quote holds at most."""
+_PERCENT: Final = re.compile(r"[0-9]{1,3}(?:\.[0-9]{1,6})?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +70,15 @@ def quote_of(plan: Plan, figures: ShopFigures, typed: Typed, *, day: str) -> Quo
     until = _until(day, typed.valid, figures, taken, faults)
     work = [c for c in plan.costs if c.kind in WORK]
     strangers = [name for name in typed.sublet if name not in {c.what for c in work}]
-    faults += [_("there is no work called %(name)s in this plan") % {"name": repr(name)} for name in strangers]
+    strangers += [name for name in typed.prices if name not in {c.what for c in work}]
+    faults += [
+        _("there is no work called %(name)s in this plan") % {"name": repr(name)} for name in dict.fromkeys(strangers)
+    ]
+    faults += [
+        _("a price is typed in for %(what)s, which is not marked as done elsewhere") % {"what": name}
+        for name, text in typed.prices.items()
+        if text.strip() and name not in typed.sublet and name not in strangers
+    ]
     own = [c for c in plan.costs if c.what not in typed.sublet or c.kind not in WORK]
     away = [_away(c, plan, figures, typed, taken, faults) for c in work if c.what in typed.sublet]
     if faults:
@@ -110,9 +120,13 @@ def _away(
     text = typed.prices.get(line.what, "").strip()
     if text:
         try:
-            return CostLine(line.what, line.kind, line.seat, read_money(text, plan.currency), line.quantity)
+            price = read_money(text, plan.currency)
+            if price >= 0:
+                return CostLine(line.what, line.kind, line.seat, price, line.quantity)
+            wrong = _("%(text)s is below nothing") % {"text": repr(text)}
         except Unreadable as error:
-            faults.append(_("the price of %(what)s: %(wrong)s") % {"what": line.what, "wrong": error})
+            wrong = str(error)
+        faults.append(_("the price of %(what)s: %(wrong)s") % {"what": line.what, "wrong": wrong})
     found = sublet_price(plan, figures, line.what)
     if found is None:
         return CostLine(line.what, line.kind, line.seat, None, line.quantity)
@@ -128,11 +142,8 @@ def _rate(text: str, figures: ShopFigures, taken: list[Figure], faults: list[str
             return None
         taken.append(found)
         return Decimal(found.percent)
-    try:
-        rate = Decimal(plain)
-    except InvalidOperation:
-        rate = Decimal(-1)
-    if not rate.is_finite() or not 0 <= rate <= 100:
+    rate = Decimal(plain) if _PERCENT.fullmatch(plain) else Decimal(-1)
+    if not 0 <= rate <= 100:
         faults.append(_("%(text)s is no tax rate from 0 to 100 per cent") % {"text": repr(text)})
         return None
     return rate

@@ -73,6 +73,11 @@ class Desk:
         """Both clocks."""
         return Snapshot(self.catalogue.id, self.shelf.n)
 
+    @property
+    def folder(self) -> Path:
+        """Where the store is: two stores may have come to equal clocks."""
+        return self._store.folder
+
     def close(self) -> None:
         """Give the store's connections back."""
         self._store.close()
