@@ -48,3 +48,8 @@ def test_a_later_word_that_is_only_heard_replaces_nothing() -> None:
 def test_new_and_used_parts_keep_limits_of_their_own() -> None:
     both = (limit(45, None, when="new"), limit(42, None, when="used"))
     assert standing([("2025-11-03", both[0]), ("2026-01-09", both[1])]) == both
+
+
+def test_a_word_of_no_named_source_is_nobody_s_earlier_one() -> None:
+    both = (limit(45, None, ""), limit(42, None, ""))
+    assert standing([("2025-11-03", both[0]), ("2026-01-09", both[1])]) == both

@@ -1,5 +1,6 @@
 """Which claim counts: docs/semantics.md section 1, case by case."""
 
+from dataclasses import replace
 from itertools import permutations
 
 from hypothesis import given
@@ -98,6 +99,58 @@ def test_readings_at_several_positions_stand_side_by_side() -> None:
     assert fact(readings=[front, rear, again]).status == "disputed"
 
 
+def read(amount: int, who: str = "", instrument: str = "", **more: object) -> Claim:
+    more = {"source": "bench sheets", "date": "2026-03-10", **more}
+    return said(amount, Rank.MEASURED, who=who, instrument=instrument, **more)
+
+
+def test_only_a_reader_s_own_later_word_with_the_same_instrument_replaces_a_reading() -> None:
+    first, later = read(100, "Ann", "bore gauge"), {"date": "2026-04-01"}
+    own = fact(readings=[first, read(104, "Ann", "bore gauge", **later)], used=True)
+    assert (own.status, values(own)) == ("known", [(104, 104)])
+    for other in (read(104, "Bo", "bore gauge", **later), read(104, "Ann", "caliper", **later), read(104, **later)):
+        both = fact(readings=[first, other], used=True)
+        assert (both.status, values(both)) == ("disputed", [(100, 100), (104, 104)])
+    unsigned = fact(readings=[read(100), read(104, **later)], used=True)
+    assert unsigned.status == "disputed"  # nobody knows that one person took both
+
+
+def test_a_dispute_says_who_read_what_with_which_instrument() -> None:
+    why = fact(readings=[read(100, "Ann", "bore gauge"), read(104, "Bo", "caliper")], used=True).why
+    assert "(measured, bench sheets, Ann, bore gauge, 2026-03-10) against " in why
+
+
+def test_a_surer_reading_within_a_wide_one_decides_alone() -> None:
+    wide, sure = read(100, "Ann", "caliper", tolerance=5), read(103, "Ann", "micrometer", tolerance=1)
+    assert values(fact(readings=[wide, sure], used=True)) == [(102, 104)]
+    beyond = read(104, "Ann", "micrometer", tolerance=2)  # they agree, but 106 is past what the caliper allows
+    assert values(fact(readings=[wide, beyond], used=True)) == [(95, 105), (102, 106)]
+    unstated = read(103, "Ann", "micrometer")  # says not how sure it is, so it makes nothing surer
+    assert values(fact(readings=[wide, unstated], used=True)) == [(95, 105), (103, 103)]
+    # A third that contradicts one of them leaves all of them standing.
+    assert len(fact(readings=[wide, sure, read(90, "Bo", "rule")], used=True).alternatives) == 3
+
+
+def test_a_drawing_within_another_s_tolerance_replaces_nothing() -> None:
+    assert values(fact(said(100, tolerance=5), said(100, source="b", tolerance=1))) == [(95, 105), (99, 101)]
+
+
+def test_claims_that_name_no_source_do_not_replace_each_other() -> None:
+    claims = [
+        Claim(number, "part/O/1", "bore", Amount(amount, "length"), "", Rank.SHOP, date)
+        for number, amount, date in (("a", 100, "2020"), ("b", 104, "2024"))
+    ]
+    assert fact(*claims).status == settled("part/O/1", "bore", claims, of_kind=True).status == "disputed"
+
+
+def test_a_reading_without_an_uncertainty_is_as_sure_as_its_digits() -> None:
+    bare = replace(read(612), value=Amount(612, "length", "61.2", "mm"), resolution=5)
+    found = fact(readings=[bare], used=True)
+    assert values(found) == [(607, 617)]
+    assert found.alternatives[0].shown == "61.2 mm, uncertainty not stated"
+    assert values(fact(readings=[replace(bare, tolerance=0)], used=True)) == [(612, 612)]
+
+
 def test_the_tightest_limits_of_the_governing_claims_count() -> None:
     claims = (
         said(100, limit_min=80, limit_max=130, source="a"),
@@ -116,6 +169,9 @@ A_FEW_CLAIMS = st.lists(
         date=st.sampled_from(["", "2010", "2012-01-01"]),
         tolerance=st.sampled_from([None, 0, 1, 2]),
         position=st.sampled_from(["", "front"]),
+        who=st.sampled_from(["", "Ann", "Bo"]),
+        instrument=st.sampled_from(["", "gauge"]),
+        resolution=st.sampled_from([0, 1]),
     ),
     max_size=4,
 )

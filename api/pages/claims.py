@@ -190,6 +190,11 @@ def _mended(request: Request, desk: Desk, held: Statement, form: dict[str, str],
     if sheet.settled == "ranked" and not cells.get("source"):
         raise BadQuestion(_("a claim without a source counts for nothing"), fix=_("choose who says so"))
     later = cells.get("source", "") == held.evidence.source and cells.get("date", "") > held.evidence.date
+    if way == "newer" and sheet.name == "readings" and not (later and _same_reader(held, cells)):
+        raise BadQuestion(
+            _("a newer reading is by the same person with the same instrument, of a later time"),
+            fix=_("write another person's reading down at the core: it stands beside this one"),
+        )
     if way == "newer" and not later:
         raise BadQuestion(
             _("a newer word is of the same source and of a later day"), fix=_("change the date, or put it right")
@@ -202,3 +207,9 @@ def _mended(request: Request, desk: Desk, held: Statement, form: dict[str, str],
         parts.insert(0, _back(held.id))
     title = _("%(what)s put right") % {"what": what} if way == "wrong" else _("%(what)s, newer") % {"what": what}
     return twice.once(request, form, lambda: stage(request, parts, title, author))
+
+
+def _same_reader(held: Statement, cells: dict[str, str]) -> bool:
+    """Whether the cells are the held reading's own reader's, with the same instrument."""
+    same = all(cells.get(name, "") == str(held.fields.get(name, "")) for name in ("who", "instrument"))
+    return same and bool(cells.get("who"))

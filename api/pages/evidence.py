@@ -18,7 +18,7 @@ class Evidence:
         self._read: dict[str, dict[str, Claim]] = {}
 
     def lines(self, rule: RuleVerdict) -> list[tuple[str, str]]:
-        """Each claim that the rule rests on, with its id: as written, rank, source, date.
+        """Each claim that the rule rests on, with its id: as written, rank, source, reader, instrument, date.
 
         A conflict is two lines of one fact.
         """
@@ -31,7 +31,7 @@ class Evidence:
                 if claim is None:
                     out.append((f"{what}: {operand.shown}", name))
                     continue
-                told = (RANK_NAMES[claim.rank], claim.source, claim.date, claim.note)
+                told = (RANK_NAMES[claim.rank], claim.source, claim.who, claim.instrument, claim.date, claim.note)
                 out.append((f"{what}: {as_written(claim.value)} ({', '.join(t for t in told if t)})", name))
         return list(dict.fromkeys(out))
 

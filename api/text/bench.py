@@ -146,7 +146,7 @@ def _reading(one: ReadingShown) -> tuple[str, str, str]:
     what = f"{one.seat} {spoken(one.feature)}" + (f" at {one.position}" if one.position else "")
     size = one.value + (f" ± {one.uncertainty}" if one.uncertainty else "")
     said = ", ".join(t for t in (one.instrument, one.who, one.date, one.condition, one.source, one.note) if t)
-    return what, size, said + ("" if one.counts else " [replaced by a later reading]")
+    return what, size, said + ("" if one.counts else " [replaced by the reader's own later one]")
 
 
 def inspection_lines(inspection: Inspection) -> list[str]:

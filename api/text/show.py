@@ -27,7 +27,7 @@ def show_lines(shown: Shown) -> list[str]:
 
 
 def _claim(claim: ShownClaim) -> str:
-    said = ", ".join(text for text in (claim.source or "no source named", claim.rank, claim.date) if text)
+    said = ", ".join(text for text in (claim.source or "no source named", claim.rank, claim.by, claim.date) if text)
     place = f" at {claim.position}" if claim.position else ""
     note = f"; {claim.note}" if claim.note else ""
     return f"{claim.value}{place} ({said}{note})"

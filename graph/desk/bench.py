@@ -1,6 +1,6 @@
 """What the machinist asks: which unit is this, may its parts go on, what would settle it, what did jobs teach."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from functools import lru_cache
 
 from graph.desk import names
@@ -28,6 +28,7 @@ from graph.model.fits import FitsQuestion
 from graph.model.record import Core, Layout, Snapshot, Weakness
 from graph.model.statement import Statement, value_of
 from graph.rules.spoken import as_written
+from graph.rules.voices import disputed, standing
 from graph.settling import settle_fits, settle_plan
 from graph.swap import fits
 
@@ -119,7 +120,12 @@ class Bench:
         row = self._row(core.tag)
         plate = str(row.get("plate", "")) or str(row.get("as_built_unit", ""))
         seen = [from_plate(plate, models)]
-        seen += [from_claim(found.seat, claim, models) for found in core.found for claim in found.readings]
+        for found in core.found:
+            read = standing(found.readings, of_kind=False)
+            for claim in read:
+                rivals = [c for c in read if (c.feature, c.position) == (claim.feature, claim.position)]
+                apart = any(disputed(claim, other) for other in rivals)
+                seen.append(from_claim(found.seat, claim, models, apart=apart))
         return [one for one in seen if one is not None]
 
     def _row(self, tag: str) -> dict[str, object]:
@@ -165,7 +171,7 @@ class Bench:
             currency=core.currency,
             photos=tuple(str(p) for p in photos) if isinstance(photos, list) else (),
             found=tuple((f.seat, f.part, f.state) for f in core.found),
-            readings=_shown(readings),
+            readings=_shown(readings, {c.id for f in core.found for c in standing(f.readings, of_kind=False)}),
             weaknesses=self.weaknesses(core.as_built, *(f.part for f in core.found)),
             snapshot=self.snapshot,
         )
@@ -278,19 +284,9 @@ def _minor(money: object) -> int | None:
     return int(money["minor"]) if isinstance(money, dict) else None
 
 
-def _shown(readings: Iterable[Statement]) -> tuple[ReadingShown, ...]:
-    rows = list(readings)
-    latest: dict[tuple[str, ...], str] = {}
-    for row in rows:
-        key = _place(row)
-        latest[key] = max(latest.get(key, ""), row.evidence.date)
-    made = [_reading(row, row.evidence.date == latest[_place(row)]) for row in rows]
+def _shown(readings: Iterable[Statement], counting: Collection[str]) -> tuple[ReadingShown, ...]:
+    made = [_reading(row, row.id in counting) for row in readings]
     return tuple(sorted(made, key=lambda r: (r.seat, r.feature, r.position, r.source, r.date, r.said)))
-
-
-def _place(row: Statement) -> tuple[str, ...]:
-    fields = row.fields
-    return str(fields["seat"]), str(fields["feature"]), str(fields.get("position", "")), row.evidence.source
 
 
 def _reading(row: Statement, counts: bool) -> ReadingShown:

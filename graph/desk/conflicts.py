@@ -123,7 +123,7 @@ def settles(dispute: Dispute, rank: Rank) -> bool:
     A measurement of one part says nothing of its kind, so of a kind it never does; of a core it does.
     """
     if dispute.seat:
-        return False  # another reading is beside those there are, until a later one of the same source replaces one
+        return False  # another reading is beside those there are, unless the reader's own later one replaces one
     return rank is not Rank.MEASURED and rank < next(r for r, word in RANK_NAMES.items() if word == dispute.rank)
 
 

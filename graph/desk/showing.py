@@ -57,13 +57,16 @@ def _claim(claim: Claim, governs: bool) -> ShownClaim:
     value = as_written(claim.value)
     if claim.tolerance and isinstance(claim.value, Amount):
         value += f" ± {shown(claim.tolerance, claim.value.quantity)}"
+    if claim.resolution and isinstance(claim.value, Amount):
+        value += f" (uncertainty not stated, taken as ± {shown(claim.resolution, claim.value.quantity)})"
     if claim.limit_max is not None and isinstance(claim.value, Amount):
         value += f", may be machined up to {shown(claim.limit_max, claim.value.quantity)}"
     if claim.limit_min is not None and isinstance(claim.value, Amount):
         value += f", may be machined down to {shown(claim.limit_min, claim.value.quantity)}"
     return ShownClaim(
-        value, claim.source, RANK_NAMES[claim.rank], claim.date, claim.position, claim.note, governs, claim.id
-    )
+        value, claim.source, RANK_NAMES[claim.rank], claim.date, claim.position, claim.note, governs, claim.id,
+        ", ".join(text for text in (claim.who, claim.instrument) if text),
+    )  # fmt: skip
 
 
 def part_links(catalogue: Catalogue, key: str) -> tuple[ShownLink, ...]:

@@ -22,12 +22,16 @@ ANGLED: Final = ("angled", "slanted")
 
 @dataclass(frozen=True, slots=True)
 class Seen:
-    """One observation: the number of its trait, the values it leaves open, and how it was put."""
+    """One observation: the number of its trait, the values it leaves open, and how it was put.
+
+    `apart`: another reading at the same place contradicts it.
+    """
 
     trait: int
     open: frozenset[int]
     shown: str
     written: str = ""
+    apart: bool = False
 
 
 def read_seen(text: str, models: Models) -> Seen:
@@ -86,8 +90,9 @@ def merged(seen: Iterable[Seen], models: Models) -> tuple[list[Seen], list[str]]
         first = several[0]
         shown = list(dict.fromkeys(s.shown for s in several))
         common = frozenset.intersection(*(s.open for s in several))
-        both = common or frozenset.union(*(s.open for s in several))
-        if not common:
+        apart = not common or any(s.apart for s in several)
+        both = frozenset.union(*(s.open for s in several)) if apart else common
+        if apart:
             remarks.append(
                 f"{models.traits[place].label} was seen as {' and as '.join(shown)}; both are left open, look again"
             )
@@ -105,15 +110,14 @@ def from_plate(text: str, models: Models) -> Seen | None:
     return Seen(place, _plate_values(models.traits[place], text), text.strip(), f"plate={text.strip()}")
 
 
-def from_claim(seat: str, claim: Claim, models: Models) -> Seen | None:
+def from_claim(seat: str, claim: Claim, models: Models, *, apart: bool = False) -> Seen | None:
     """A reading on a core as an observation; None when its feature tells nothing of identity."""
     place = models.place(seat, claim.feature)
     if place is None:
         return None
     trait, value = models.traits[place], claim.value
     if isinstance(value, Amount):
-        slack = claim.tolerance or 0
-        left_open = _within(trait, value.amount - slack, value.amount + slack)
+        left_open = _within(trait, value.amount - claim.slack, value.amount + claim.slack)
     else:
         codes = (value.code,) if isinstance(value, Code) else value.codes
         said_so = {spelled_thread(c) for c in codes}
@@ -121,7 +125,7 @@ def from_claim(seat: str, claim: Claim, models: Models) -> Seen | None:
             i for i, v in enumerate(trait.values) if said_so == {spelled_thread(c) for c in v.codes}
         )
         left_open = left_open or frozenset({len(trait.values) - 1})
-    return Seen(place, left_open, as_written(value), f"{seat}.{claim.feature}={as_written(value)}")
+    return Seen(place, left_open, as_written(value), f"{seat}.{claim.feature}={as_written(value)}", apart)
 
 
 def _traits_called(name: str, models: Models) -> list[int]:

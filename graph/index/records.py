@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, cast
 
+from graph.index.resolution import resolution
 from graph.model.claim import RANK_WORDS, Claim, Rank
 from graph.model.record import (
     Build,
@@ -30,7 +31,7 @@ from graph.model.record import (
     Weakness,
 )
 from graph.model.statement import subject, value_of
-from graph.model.value import Value
+from graph.model.value import Amount, Value
 
 Content = Mapping[str, Any]
 Ranks = Mapping[str, str]  # source name -> the word of its kind
@@ -198,20 +199,25 @@ def operation_of(row: Row) -> Operation:
 
 def claim_of(row: Row, subject_key: str, ranks: Ranks, otherwise: Rank = Rank.SHOP) -> Claim:
     """A claim from `values`, `unit_values`, `engine_values` or `readings`."""
-    uncertainty = "uncertainty" if row.sheet == "readings" else "tolerance"
+    read = row.sheet == "readings"
+    value, tolerance = cast(Value, row.value("value")), row.number("uncertainty" if read else "tolerance")
+    unstated = read and tolerance is None and isinstance(value, Amount)
     return Claim(
         id=row.id,
         subject=subject_key,
         feature=row.text("feature"),
-        value=cast(Value, row.value("value")),
+        value=value,
         source=row.evidence.get("source", ""),
         rank=row.rank(ranks, otherwise),
         date=row.evidence.get("date", ""),
-        tolerance=row.number(uncertainty),
+        tolerance=tolerance,
         limit_min=row.number("limit_min"),
         limit_max=row.number("limit_max"),
         position=row.text("position"),
         note=row.evidence.get("note", ""),
+        who=row.text("who"),
+        instrument=row.text("instrument"),
+        resolution=resolution(cast(Amount, value)) if unstated else 0,
     )
 
 

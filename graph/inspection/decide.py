@@ -7,10 +7,11 @@ Rule 3: what is not read, or has no limit, is not known.
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from graph.inspection.guard import (
     CLOSE,
+    DISPUTED,
     NO_LIMIT,
     NO_UNCERTAINTY,
     NOT_READ,
@@ -42,6 +43,7 @@ from graph.model.value import Amount
 from graph.planning.room import REDUCE, WIDEN, room
 from graph.rules.facts import settle
 from graph.rules.spoken import number
+from graph.rules.voices import deciding, standing
 
 UNIT = "unit"
 """The seat word for what is read on the assembled unit."""
@@ -199,33 +201,29 @@ class _Bench:
         feature = self.features.get(name) or Feature(name, name, "length")
         counting = [x for x in limits if x.condition in ("", "used") and x.rank != "heard"]
         low, high, disputed = governing(counting)
-        current = _current(readings)
+        current = standing(readings, of_kind=False)
         quantity = next((c.value.quantity for c in current if isinstance(c.value, Amount)), feature.type)
         if not current:
             result = NOT_READ
             text = f"{feature.label} is not read; {limit_text(low, high, quantity)}"
             yield Judged(name, feature.label, "", quantity, None, None, low, high, result, text, limits, disputed)
-        for claim in current:
-            if not isinstance(claim.value, Amount):
-                continue
-            value, off = claim.value.amount, claim.tolerance
-            result = compare(value, off, low, high)
-            made = Judged(
-                name,
-                feature.label,
-                claim.position,
-                quantity,
-                value,
-                off,
-                low,
-                high,
-                result,
-                "",
-                limits,
-                disputed,
-                claim.id,
-            )
-            yield _with_text(made, self._again(made))
+        for place in sorted({c.position for c in current}):
+            here = [c for c in current if c.position == place]
+            best = min(c.rank for c in here)
+            here = [c for c in here if c.rank == best]
+            found = [
+                Judged(
+                    name, feature.label, place, quantity, c.value.amount, c.tolerance, low, high,
+                    compare(c.value.amount, c.tolerance, low, high) if best < Rank.HEARD else NOT_READ,
+                    "", limits, disputed, c.id,
+                )
+                for c in deciding(here)
+                if isinstance(c.value, Amount)
+            ]  # fmt: skip
+            apart = len({j.result for j in found} | {OUTSIDE}) > 1
+            for judged in found:
+                made = replace(judged, result=DISPUTED) if apart and judged.result == OUTSIDE else judged
+                yield _with_text(made, self._again(made))
 
     def _again(self, judged: Judged) -> str:
         """What to measure a close reading with once more."""
@@ -326,21 +324,12 @@ class _Bench:
 def _waiting(judged: Sequence[Judged]) -> tuple[Outcome, str]:
     """The outcome where nothing is outside: the first thing that is open, or reuse."""
     close = [j for j in judged if j.result == CLOSE]
-    if close:
+    if close and not any(j.result == DISPUTED for j in judged):
         return Outcome.TOO_CLOSE, "; ".join(j.text for j in close)
     open_ = [j for j in judged if j.result != WITHIN]
     if open_:
         return Outcome.UNKNOWN, "; ".join(dict.fromkeys(j.text for j in open_))
     return Outcome.REUSE, "every reading lies within its limits, its uncertainty counted against it"
-
-
-def _current(readings: Sequence[Claim]) -> list[Claim]:
-    """The readings that count: at each position the last word of each source."""
-    latest: dict[tuple[str, str], str] = {}
-    for claim in readings:
-        key = claim.source, claim.position
-        latest[key] = max(latest.get(key, ""), claim.date)
-    return [c for c in readings if c.date == latest[c.source, c.position]]
 
 
 def _with_text(judged: Judged, again: str) -> Judged:
@@ -354,6 +343,8 @@ def _with_text(judged: Judged, again: str) -> Judged:
         WITHIN: f"{size} is within {limit}",
         OUTSIDE: f"{size} is outside {limit}",
         CLOSE: f"{size} is too close to call against {limit}: {again}",
+        NOT_READ: f"{size} is only heard: read it on the part itself",
+        DISPUTED: f"{size} is outside {limit}, another reading there is not: measure again, take back the wrong one",
         NO_LIMIT: f"{size}: no limit for a used part is on record for this very part or unit",
         NO_UNCERTAINTY: f"{size}: the reading states no uncertainty; say which instrument it was taken with",
     }.get(judged.result, f"{size}: the limits on record contradict each other ({limit})")

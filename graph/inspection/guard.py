@@ -18,6 +18,7 @@ RULE: Final = (
 
 WITHIN, OUTSIDE, CLOSE = "within", "outside", "too close"
 NOT_READ, NO_LIMIT, NO_UNCERTAINTY, CROSSED = "not read", "no limit", "no uncertainty", "limits contradict"
+DISPUTED = "disputed"
 
 
 def compare(value: int, uncertainty: int | None, low: int | None, high: int | None) -> str:

@@ -121,7 +121,8 @@ class LimitShown:
 class Judged:
     """One feature of one part at one position against the limits of that part and unit.
 
-    `result` is within, outside, too close, not read, no limit, or no uncertainty.
+    `result` is within, outside, too close, not read, no limit, no uncertainty, limits contradict, or disputed: some
+    reading at this position lies outside, and another does not.
     """
 
     feature: str
@@ -248,7 +249,8 @@ class CoreRecord:
 
 @dataclass(frozen=True, slots=True)
 class ReadingShown:
-    """One reading as written; `counts` is False for one that a later reading of the same source replaced."""
+    """One reading as written; `counts` is False for one that its own reader's later one, with the same
+    instrument, replaced."""
 
     seat: str
     feature: str

@@ -35,6 +35,8 @@ class Claim:
     `tolerance` is in the value's own quanta: the drawing's ± for a kind, the instrument's uncertainty for a
     reading; None when not stated. `limit_min` and `limit_max` say what the part permits to be machined to.
     `position` names the place of a reading (a plane, a wall position); empty when the feature has one place.
+    `who` read it with which `instrument`, of a reading. `resolution`, in quanta too, is what the digits of a reading
+    without a stated tolerance leave open.
     """
 
     id: str
@@ -49,3 +51,11 @@ class Claim:
     limit_max: int | None = None
     position: str = ""
     note: str = ""
+    who: str = ""
+    instrument: str = ""
+    resolution: int = 0
+
+    @property
+    def slack(self) -> int:
+        """How far the value may be off: its tolerance, or where none is stated what its digits leave open."""
+        return self.resolution if self.tolerance is None else self.tolerance

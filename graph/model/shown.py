@@ -7,7 +7,10 @@ from graph.model.record import Snapshot
 
 @dataclass(frozen=True, slots=True)
 class ShownClaim:
-    """One claim as written, with who said it; `governs` says whether it counts."""
+    """One claim as written, with who said it; `governs` says whether it counts.
+
+    `by`: who read it and with what, of a reading.
+    """
 
     value: str
     source: str
@@ -17,6 +20,7 @@ class ShownClaim:
     note: str
     governs: bool
     said: str
+    by: str = ""
 
 
 @dataclass(frozen=True, slots=True)

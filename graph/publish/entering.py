@@ -135,8 +135,8 @@ def enter_reading(store: Store, cells: Cells, *, author: str, time: str) -> Ente
     """Write a measurement down: a new claim, beside or after those that are there.
 
     Who read it and when default to the author and now, the uncertainty to the instrument's on record, the source to
-    the shop's own bench sheets if it keeps one. A later reading of the same source at the same place counts instead
-    of the earlier one.
+    the shop's own bench sheets if it keeps one. A later reading by the same person with the same instrument at the
+    same place counts instead of the earlier one; any other stands beside those that are there.
     """
     catalogue = store.catalogue()
     filled = {name: text for name, text in cells.items() if text.strip()}

@@ -5,7 +5,7 @@ from typing import Final
 
 from graph.engineering import fits, housing
 from graph.errors import BadQuantity, OutOfRange
-from graph.model.claim import Rank
+from graph.model.claim import Claim, Rank
 from graph.model.plan import Step
 from graph.model.routing import Cut, Gap, MeasuredBefore, SheetBlock, WallBlock, WallRow
 from graph.model.value import Amount
@@ -193,18 +193,17 @@ def wall_of(ground: Ground, step: Step, at: int) -> tuple[WallBlock, tuple[Sheet
     else:
         depth = before.high - step.target + step.tolerance
     removal = None if depth is None else -(-max(depth, 0) // share)
-    read = {
-        claim.position: claim
-        for claim in ground.readings(ground.choices[step.seat], operation.wall_feature)
-        if isinstance(claim.value, Amount) and claim.rank < Rank.HEARD
-    }
+    read: dict[str, Claim] = {}
+    for claim in ground.readings(ground.choices[step.seat], operation.wall_feature):
+        if isinstance(claim.value, Amount) and claim.rank < Rank.HEARD:
+            read[claim.position] = min(read.get(claim.position, claim), claim, key=_thinnest)
     thinnest: dict[str, housing.WallReading | None] = {}
     for place in operation.wall_positions or ("",):
-        claim = read.get(place)
-        if claim is None or claim.tolerance is None or removal is None or not isinstance(claim.value, Amount):
+        taken = read.get(place)
+        if taken is None or taken.tolerance is None or removal is None or not isinstance(taken.value, Amount):
             thinnest[place] = None
         else:
-            thinnest[place] = housing.WallReading(claim.value.amount / MM, claim.tolerance / MM, removal / MM)
+            thinnest[place] = housing.WallReading(taken.value.amount / MM, taken.tolerance / MM, removal / MM)
     part = ground.parts.get(step.part)
     stated = [
         x
@@ -236,6 +235,12 @@ def wall_of(ground: Ground, step: Step, at: int) -> tuple[WallBlock, tuple[Sheet
         at, ground.label(operation.wall_feature), "length", shift, limit, set_by, rows, _word(found.verdict)
     )
     return block, tuple(SheetBlock(b.code, f"step {at}, {b.text}", b.lifted_by) for b in found.blocks)
+
+
+def _thinnest(claim: Claim) -> tuple[bool, int]:
+    """Of several readings at one place the one that tells least of a wall: without uncertainty, then the thinnest."""
+    assert isinstance(claim.value, Amount)
+    return claim.tolerance is not None, claim.value.amount - claim.slack
 
 
 def _word(verdict: Verdict) -> str:

@@ -12,6 +12,7 @@ from graph.model.plan import Plan, PlanAnswer, SeatChoice
 from graph.model.record import Feature, FoundPart, Kind, Operation, Part, Seat
 from graph.model.verdict import Operand
 from graph.rules.facts import settle
+from graph.rules.voices import standing
 
 USED = ("kept", "donor")
 
@@ -119,9 +120,10 @@ class Ground:
         return next((one for one in core.found if one.seat == choice.seat), None) if core else None
 
     def readings(self, choice: SeatChoice, feature: str = "") -> tuple[Claim, ...]:
-        """What was read on that part, of one feature or of all."""
+        """The readings on that part that stand, of one feature or of all."""
         found = self.found(choice)
-        return tuple(c for c in found.readings if not feature or c.feature == feature) if found else ()
+        read = [c for c in found.readings if not feature or c.feature == feature] if found else []
+        return tuple(standing(read, of_kind=False))
 
     def fact(self, seat: str, feature: str) -> Fact:
         """What is known, before the work, of a feature of what the plan puts into a seat."""

@@ -8,6 +8,7 @@ from graph.model.claim import RANK_WORDS, Claim, Rank
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Feature
 from graph.model.value import Amount, Code
+from graph.rules import voices
 from graph.rules.spoken import as_written
 
 NOT_READ = "worn part, not read"
@@ -59,7 +60,7 @@ def settle(
         feature.name,
         "heard" if heard else "disputed" if disputes else "known",
         quantity=next((c.value.quantity for c in governing if isinstance(c.value, Amount)), ""),
-        alternatives=_alternatives(governing),
+        alternatives=_alternatives(_deciding(governing) if own else governing),
         limit_min=limit_min,
         limit_max=limit_max,
         why=why,
@@ -94,12 +95,8 @@ def _rank(claim: Claim, *, of_kind: bool) -> Rank:
 
 
 def _governing(claims: Sequence[Claim], *, of_kind: bool) -> list[Claim]:
-    """At each position the claims of the best rank, after each source's later word replaced its earlier one."""
-    latest: dict[tuple[str, str], str] = defaultdict(str)
-    for claim in claims:
-        said_at = (claim.source, claim.position)
-        latest[said_at] = max(latest[said_at], claim.date)
-    current = [c for c in claims if c.date == latest[c.source, c.position]]
+    """At each position the claims of the best rank, after each voice's later word replaced its earlier one."""
+    current = voices.standing(claims, of_kind=of_kind)
     best: dict[str, Rank] = {}
     for claim in current:
         rank = _rank(claim, of_kind=of_kind)
@@ -111,23 +108,25 @@ def _disputes(claims: Sequence[Claim]) -> list[Claim]:
     """The claims that some other claim at the same position contradicts, by position, value and id."""
     out: dict[str, Claim] = {}
     for one, other in combinations(claims, 2):
-        if one.position == other.position and not _agree(one, other):
+        if one.position == other.position and voices.disputed(one, other):
             out.update({one.id: one, other.id: other})
     return sorted(out.values(), key=lambda c: (c.position, _ends(c), c.id))
 
 
-def _agree(one: Claim, other: Claim) -> bool:
-    if isinstance(one.value, Amount) and isinstance(other.value, Amount):
-        apart = abs(one.value.amount - other.value.amount)
-        return one.value.quantity == other.value.quantity and apart <= max(one.tolerance or 0, other.tolerance or 0)
-    return _ends(one) == _ends(other)
+def _deciding(readings: Sequence[Claim]) -> list[Claim]:
+    """At each position the readings that decide there."""
+    if len(readings) < 2:
+        return list(readings)
+    here: dict[str, list[Claim]] = defaultdict(list)
+    for claim in readings:
+        here[claim.position].append(claim)
+    return [claim for place in here.values() for claim in voices.deciding(place)]
 
 
 def _ends(claim: Claim) -> tuple[int, int, tuple[str, ...]]:
     value = claim.value
     if isinstance(value, Amount):
-        tolerance = claim.tolerance or 0
-        return value.amount - tolerance, value.amount + tolerance, ()
+        return value.amount - claim.slack, value.amount + claim.slack, ()
     return 0, 0, (value.code,) if isinstance(value, Code) else tuple(sorted(value.codes))
 
 
@@ -146,13 +145,19 @@ def _alternatives(claims: Sequence[Claim]) -> tuple[Alternative, ...]:
                 codes=codes,
                 position=position,
                 claims=tuple(sorted(c.id for c in behind)),
-                shown=as_written(first.value),
+                shown=_written(first),
             )
         )
     return tuple(out)
 
 
+def _written(claim: Claim) -> str:
+    """The value as written, and that a reading's uncertainty is not stated where it is taken from its digits."""
+    text = as_written(claim.value)
+    return f"{text}, uncertainty not stated" if claim.tolerance is None and claim.resolution else text
+
+
 def _said(claim: Claim) -> str:
-    """The value as written with who says it: "62,4 mm (drawing, OS 12, 2019-03-01)"."""
-    by = ", ".join(word for word in (_WORD_OF_RANK[Rank(claim.rank)], claim.source, claim.date) if word)
-    return f"{as_written(claim.value)} ({by})"
+    """The value as written with who says it: "62,4 mm (measured, BENCH, A. Fitter, caliper, 2019-03-01)"."""
+    words = (_WORD_OF_RANK[Rank(claim.rank)], claim.source, claim.who, claim.instrument, claim.date)
+    return f"{as_written(claim.value)} ({', '.join(word for word in words if word)})"

@@ -10,7 +10,8 @@ def standing(dated: Iterable[tuple[str, Limit]]) -> tuple[Limit, ...]:
     """The limits of one part or unit that no later word of their own source replaces, in the order given.
 
     Each comes with its date; one without counts as the earliest. A later limit on the same feature and condition
-    replaces only the end, least or most, that it states itself; words of a worse rank replace nothing.
+    replaces only the end, least or most, that it states itself; words of a worse rank, or of a source not named,
+    replace nothing.
     """
     limits = list(dated)
     out = []
@@ -20,6 +21,7 @@ def standing(dated: Iterable[tuple[str, Limit]]) -> tuple[Limit, ...]:
             for day, other in limits
             if day > date
             and (other.feature, other.condition, other.source) == (limit.feature, limit.condition, limit.source)
+            and other.source
             and other.rank <= limit.rank
         ]
         least = None if any(other.min is not None for other in later) else limit.min

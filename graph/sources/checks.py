@@ -321,7 +321,10 @@ class Claims:
         key = hash((sheet.name, *[fields.get(name, "") for name in KEYS[sheet.name]]))
         amount, code = value.get("amount"), value.get("code") or "|".join(value.get("codes", ()))
         tolerance = next((line.readings[n].amount for n in ("tolerance", "uncertainty") if n in line.readings), 0)
-        said = (line.evidence.get("source", ""), line.evidence.get("date", ""))
+        source = line.evidence.get("source", "")
+        if sheet.name == "readings":  # of one source's bench sheets each reader speaks for himself
+            source = "|".join((source, fields.get("who", ""), fields.get("instrument", "")))
+        said = (source, line.evidence.get("date", ""))
         said = self._evidence.setdefault(said, said)
         at = self._at.setdefault(key, len(self._rows))
         if at == len(self._rows):
@@ -343,5 +346,10 @@ class Claims:
             yield "duplicate-row", words
         elif apart and first == said:
             yield "same-source-disagrees", words
-        elif apart and first[0] != said[0]:
+        elif apart and (first[0] != said[0] or not _named(sheet.name, line)):
             yield "claims-disagree", words
+
+
+def _named(sheet: str, line: Line) -> bool:
+    """Whether a claim says who speaks, so that a later one can be told to be the same's."""
+    return bool(line.fields.get("who", "") if sheet == "readings" else line.evidence.get("source", ""))

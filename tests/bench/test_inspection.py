@@ -42,12 +42,20 @@ def um(size: float) -> int:
     return round(size * UM)
 
 
-def reading(feature: str, size: float, off: float | None, position: str = "", date: str = "") -> Claim:
+def reading(
+    feature: str,
+    size: float,
+    off: float | None,
+    position: str = "",
+    date: str = "",
+    *,
+    who: str = "",
+    rank: Rank = Rank.MEASURED,
+) -> Claim:
     value = Amount(um(size), "length", str(size), "µm")
     tolerance = None if off is None else um(off)
-    return Claim(
-        f"{feature}{size}{date}", "", feature, value, "bench", Rank.MEASURED, date, tolerance, position=position
-    )
+    name = f"{feature}{size}{date}{who}"
+    return Claim(name, "", feature, value, "bench", rank, date, tolerance, position=position, who=who)
 
 
 def limit(
@@ -219,9 +227,42 @@ def test_a_cracked_rotating_part_is_scrap_and_nobody_lifts_that() -> None:
     assert (still.outcome, still.final) == (Outcome.REPLACE, False)
 
 
-def test_a_later_reading_of_the_same_source_counts() -> None:
-    both = (reading("journal", 13_951, 2, date="2026-03-10"), reading("journal", 13_985, 2, date="2026-03-11T09:00"))
-    (decision,) = bench(FoundPart("shaft", "part/M/1", readings=both), limits=[limit("journal", 13_973, None)])
+LATE = "2026-03-11T09:00"
+
+
+@pytest.mark.parametrize(
+    ("later", "expected"),
+    [
+        (reading("journal", 13_985, 2, date=LATE, who="Ann"), Outcome.REUSE),  # her own later one
+        (reading("journal", 13_985, 2, date=LATE, who="Bo"), Outcome.UNKNOWN),
+        (reading("journal", 13_985, 2, date=LATE), Outcome.UNKNOWN),  # nobody knows that it is hers
+        (reading("journal", 13_974, 2, date=LATE, who="Bo"), Outcome.UNKNOWN),  # too close against outside
+        (reading("journal", 13_985, None, date=LATE, who="Bo"), Outcome.UNKNOWN),
+        (reading("journal", 13_960, 2, date=LATE, who="Bo"), Outcome.REPLACE),  # both are outside
+        (reading("journal", 13_985, 2, date=LATE, who="Bo", rank=Rank.HEARD), Outcome.REPLACE),
+    ],
+)
+def test_another_person_s_reading_stands_beside_the_first(later: Claim, expected: Outcome) -> None:
+    first = reading("journal", 13_951, 2, date="2026-03-10", who="Ann")
+    found = FoundPart("shaft", "part/M/1", readings=(first, later))
+    (decision,) = bench(found, limits=[limit("journal", 13_973, None)])
+    assert decision.outcome is expected
+    if expected is Outcome.UNKNOWN:
+        assert "measure again" in decision.reason
+
+
+def test_a_reading_that_is_only_heard_decides_nothing() -> None:
+    heard = reading("journal", 13_985, 2, who="a caller", rank=Rank.HEARD)
+    (decision,) = bench(FoundPart("shaft", "part/M/1", readings=(heard,)), limits=[limit("journal", 13_973, None)])
+    assert decision.outcome is Outcome.UNKNOWN
+    assert "only heard" in decision.reason
+
+
+def test_a_surer_reading_within_a_close_one_decides() -> None:
+    close = reading("journal", 13_975, 4, who="Ann")
+    sure = reading("journal", 13_976, 1, who="Bo")
+    found = FoundPart("shaft", "part/M/1", readings=(close, sure))
+    (decision,) = bench(found, limits=[limit("journal", 13_973, None)])
     assert decision.outcome is Outcome.REUSE
 
 

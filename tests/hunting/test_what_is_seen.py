@@ -58,3 +58,24 @@ def test_a_size_below_zero_or_in_another_unit_is_refused(seen: str) -> None:
 def test_an_angle_whose_span_ends_at_zero_is_read() -> None:
     with Shop(told_apart()) as shop:  # spans of -4 to 0 and of -2 to 0 degrees are one value
         assert first(shop, "wheel.exducer=62", "actuator.lever=-1") == "unit/Ostrel/U-2"
+
+
+def test_what_a_person_corrected_is_no_sign_of_another_unit() -> None:
+    first = {
+        "tag": "K1",
+        "seat": "wheel",
+        "feature": "exducer",
+        "unit": "mm",
+        "uncertainty": "0.1",
+        "source": "gauge",
+    }
+    rows = added(
+        told_apart(), "readings", **first, value="62.0", who="Rao", instrument="micrometer", date="2026-02-01"
+    )
+    again = added(rows, "readings", **first, value="58.0", who="Rao", instrument="micrometer", date="2026-02-02")
+    other = added(rows, "readings", **first, value="58.0", who="Bo", instrument="caliper", date="2026-02-02")
+    with Shop(again) as own, Shop(other) as two:
+        seen = Bench(Desk.over(own.store)).identify(core="K1")
+        assert not any("look again" in remark for remark in seen.remarks)
+        both = Bench(Desk.over(two.store)).identify(core="K1")
+        assert any("both are left open, look again" in remark for remark in both.remarks)

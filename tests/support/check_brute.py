@@ -19,9 +19,12 @@ Alternatives = list[tuple[int, int] | str] | None  # None: settles nothing
 
 def settle(claims: list[Claim], kind: bool) -> tuple[Alternatives, int | None, int | None]:
     """Alternatives, tightest limit_min and limit_max."""
-    last = {}
+    last: dict[object, list[Claim]] = {}
     for c in sorted(claims, key=lambda c: c.date):
-        last[c.source] = [x for x in last.get(c.source, []) if x.date == c.date] + [c]
+        said_by = c.source if kind else (c.source, c.who, c.instrument)
+        if not (c.source if kind else c.who):
+            said_by = c  # nobody's word replaces it
+        last[said_by] = [x for x in last.get(said_by, []) if x.date == c.date] + [c]
     left = list(chain(*last.values()))
     rank = {id(c): 6 if kind and c.rank == 1 else int(c.rank) for c in left}
     best = min(rank.values(), default=6)
@@ -29,9 +32,18 @@ def settle(claims: list[Claim], kind: bool) -> tuple[Alternatives, int | None, i
     if not left or best == Rank.HEARD:
         return None, None, None
     made: list[tuple[int, int] | str] = []
+    stated: list[tuple[int, int]] = []
     for c in left:
-        slack = c.tolerance or 0
-        made.append((c.value.amount - slack, c.value.amount + slack) if isinstance(c.value, Amount) else c.value.code)  # type: ignore[union-attr]
+        if not isinstance(c.value, Amount):
+            made.append(c.value.code)  # type: ignore[union-attr]
+            continue
+        slack = c.resolution if c.tolerance is None else c.tolerance
+        made.append((c.value.amount - slack, c.value.amount + slack))
+        stated += [made[-1]] if c.tolerance is not None else []  # type: ignore[list-item]
+    if not kind and all(isinstance(m, tuple) for m in made):
+        sizes = [(m, (m[0] + m[1]) / 2, (m[1] - m[0]) / 2) for m in made]  # type: ignore[misc, operator]
+        if all(abs(a - b) <= max(s, t) for _, a, s in sizes for _, b, t in sizes):
+            made = [m for m in made if not any(set(range(a, b + 1)) < set(range(m[0], m[1] + 1)) for a, b in stated)]  # type: ignore[arg-type, operator]
     low = max([c.limit_min for c in left if c.limit_min is not None], default=None)
     high = min([c.limit_max for c in left if c.limit_max is not None], default=None)
     return made, low, high

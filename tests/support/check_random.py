@@ -37,6 +37,7 @@ class Maker:
     def __init__(self, seed: int) -> None:
         self.r = Random(seed)
         self.worn = Random(seed + 10_000)
+        self.readers = Random(seed + 20_000)
         self.count = 0
 
     def claims(self, subject: str, feature: str, *, reading: bool = False) -> list[Claim]:
@@ -58,8 +59,27 @@ class Maker:
             tolerance = r.choice([None, 0, 0, 1])
             date = r.choice(["", "2020", "2024-02-01"])
             name = f"c{self.count}"
-            made.append(Claim(name, subject, feature, value, source, rank, date, tolerance, low, high))
+            said = Claim(name, subject, feature, value, source, rank, date, tolerance, low, high)
+            made.append(self.read(said) if reading else said)
+        if reading and len(made) == 1 and self.readers.random() < 0.15:  # somebody reads it again, nearby
+            made.append(self.again(made[0]))
         return made
+
+    def read(self, claim: Claim) -> Claim:
+        """A reading, mostly with who took it, seldom without its uncertainty."""
+        r = self.readers
+        who, tool = r.choice(["", "ann", "ann", "bo"]), r.choice(["", "gauge", "gauge", "rule"])
+        digits = r.choice([0, 1]) if isinstance(claim.value, Amount) and claim.tolerance is None else 0
+        return replace(claim, who=who, instrument=tool, resolution=digits)
+
+    def again(self, claim: Claim) -> Claim:
+        self.count += 1
+        r = self.readers
+        value = claim.value
+        if isinstance(value, Amount):
+            value = replace(value, amount=value.amount + r.choice([-1, 0, 0, 1, 2]))
+        date, slack = r.choice(["", "2020", "2024-02-01"]), r.choice([None, 0, 1, 2, 3])
+        return self.read(replace(claim, id=f"c{self.count}", value=value, date=date, tolerance=slack))
 
     def wall(self, subject: str) -> list[Claim]:
         made = []

@@ -63,7 +63,12 @@ class Witness:
         now = [
             c
             for c in claims
-            if not any(o.source == c.source and o.position == c.position and o.date > c.date for o in claims)
+            if not any(
+                (o.position, o.source) == (c.position, c.source)
+                and o.date > c.date
+                and (c.source != "" if of_kind else c.who != "" and (o.who, o.instrument) == (c.who, c.instrument))
+                for o in claims
+            )
         ]
         rank = {c.id: 6 if of_kind and c.rank == 1 else int(c.rank) for c in now}
         best = min(rank.values(), default=0)
