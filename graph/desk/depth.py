@@ -6,6 +6,7 @@ from dataclasses import replace
 from graph.desk import names
 from graph.desk.desk import CHECK_SECONDS, PLAN_SECONDS, Desk, within
 from graph.desk.judging import UNSURE
+from graph.desk.promised import promised
 from graph.desk.wishing import wishes as wished
 from graph.errors import AnswerRefused, BadQuestion
 from graph.index.gather import for_build, plan_bundle, shelf_bundle, unit_bundle, whole_bundle
@@ -129,7 +130,8 @@ def rank(
 ) -> Ranking:
     """All cores of the shelf for a build, best first: the first `best` exactly, with what each needs.
 
-    Customers' own cores are not the shop's to build from; `customers` ranks them too.
+    Customers' own cores are not the shop's to build from; `customers` ranks them too. A core that is promised to a
+    job is ranked and says so.
     """
     wanted = names.build(desk.catalogue, build)
     key = _engine(desk, engine, wanted)
@@ -138,19 +140,23 @@ def rank(
     cores = tuple(c for c in cores if customers or not c.own)
     standings, exact = ranked(shared, cores, best, stop=within(seconds), kept=desk.recall.kept())
     renewed = _renewed(desk)
+    held = {p.tag: p.job for p in promised(desk.shelf, day) if p.tag and not p.seat}
     rows: list[Ranked] = []
     for standing in standings:
         answer = None
         if len(rows) < exact:
             answer = _judged(desk, of_core(shared, standing.core), seconds)
-        rows.append(_row(standing.core.tag, standing.core.key, standing, answer, renewed))
+        row = _row(standing.core.tag, standing.core.key, standing, answer, renewed)
+        job = held.get(standing.core.tag)
+        rows.append(replace(row, needs=f"{row.needs}; promised to {job}") if job else row)
     currency = next((r.answer.plans[0].currency for r in rows if r.answer is not None and r.answer.plans), "")
     goal = wanted.label or wanted.name
     first = rows[0] if rows else None
     said = f"No core on the shelf can become {goal}."
     if first is not None and first.answer is not None:
-        price = f"for {money_text(first.cost, currency)}: " if first.cost is not None else ""
-        said = f"The best core for {goal} is {first.name}, {price}{first.needs}."
+        price = f"for {_price(first, currency)}: " if first.cost is not None else ""
+        sure = "By the prices on record the" if _unsure(first) else "The"
+        said = f"{sure} best core for {goal} is {first.name}, {price}{first.needs}."
     elif any(r.verdict is None for r in rows):
         said = f"No core was worked out for {goal}."
     snapshot = Snapshot(desk.catalogue.id, desk.shelf.n)
@@ -193,7 +199,10 @@ def reach(
     able = [r for r in rows if r.cost is not None and r.verdict is not Verdict.UNKNOWN]
     currency = next((r.answer.plans[0].currency for r in rows if r.answer is not None and r.answer.plans), "")
     said = f"Core {found.tag} can become {len(able)} of {len(rows)} builds"
-    said += f"; the cheapest is {able[0].name}, for {money_text(able[0].cost or 0, currency)}." if able else "."
+    if able:
+        said += "; by the prices on record" if _unsure(able[0]) else ";"
+        said += f" the cheapest is {able[0].name}, for {_price(able[0], currency)}"
+    said += "."
     snapshot = Snapshot(desk.catalogue.id, desk.shelf.n)
     return Ranking(found.key, snapshot, currency, tuple(rows), len(rows), said, wanted, day)
 
@@ -216,7 +225,7 @@ def least(desk: Desk, unit: str, engine: str, *, day: str = "", seconds: float =
     plain = replace(answer, plans=(found.plan,), verdict=verdict_of(problem, found.plan), proof=proof)
     refuse(check(plain, bundle, within(CHECK_SECONDS)))
     what = _needs(plain, _renewed(desk))
-    price = money_text(found.cost, found.plan.currency)
+    price = f"{'at least ' if found.plan.at_least else ''}{money_text(found.cost, found.plan.currency)}"
     renewed = sum(
         c.source == "new" and c.part in problem.parts and problem.one_time(problem.parts[c.part].kind)
         for c in found.plan.seats
@@ -278,6 +287,15 @@ def _judged(desk: Desk, bundle: Bundle, seconds: float) -> PlanAnswer:
     answer = plan(bundle, stop=within(seconds), kept=desk.recall.kept())
     refuse(check(answer, bundle, within(CHECK_SECONDS), desk.recall.shared(bundle)))
     return replace(answer, bundle=None)
+
+
+def _unsure(row: Ranked) -> bool:
+    """Whether a price of it is missing, so that its cost is the least it can be."""
+    return row.answer is not None and any(one.at_least for one in row.answer.plans[:1])
+
+
+def _price(row: Ranked, currency: str) -> str:
+    return f"{'at least ' if _unsure(row) else ''}{money_text(row.cost or 0, currency)}"
 
 
 def _row(name: str, key: str, standing: Standing, answer: PlanAnswer | None, renewed: frozenset[str]) -> Ranked:

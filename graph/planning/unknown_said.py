@@ -78,7 +78,9 @@ def holds(problem: Problem, cases: Sequence[OutcomeCase]) -> Iterator[str]:
     if not plans:
         return
     if all(c.verdict is Verdict.WITH_WORK for c in cases):
-        yield f"it can be done in every case, for {money_text(max(p.cost for p in plans), plans[0].currency)} at most"
+        most, least = (money_text(end(p.cost for p in plans), plans[0].currency) for end in (max, min))
+        price = f"at least {least}" if any(p.at_least for p in plans) else f"{most} at most"
+        yield f"it can be done in every case, for {price}"
     for choice in plans[0].seats:
         chosen = [next(c for c in p.seats if c.seat == choice.seat) for p in plans]
         alike = all(

@@ -263,7 +263,7 @@ def sentence(answer: ShelfAnswer) -> str:
         text += "; a price is missing, so a cheaper way is not ruled out."
     count, cost = answer.first_come
     if (count, -cost) != (done, -answer.cost):
-        text += f" First come, first served would do {count} of them for {money_text(cost, answer.currency)}."
+        text += f" First come, first served would do {count} of them for {least}{money_text(cost, answer.currency)}."
     return text
 
 
@@ -325,6 +325,8 @@ def _rush_sentence(answer: RushAnswer) -> str:
     more = answer.together.cost - answer.without.cost
     text = f"{answer.rush} can be done on core {rush.tag}; all jobs together then cost "
     text += f"{money_text(abs(more), answer.together.currency)} {'more' if more >= 0 else 'less'}"
+    if answer.together.at_least or answer.without.at_least:
+        text += " as far as prices are on record"
     moved = [d.job for d in answer.displaced if d.after]
     if gone:
         text += f", and {', '.join(gone)} must wait"

@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 
 import pytest
-from asked_shop import DAY, Book, Shop, added, book, changed
+from asked_shop import DAY, Book, Shop, added, book, changed, cores
 from starlette.testclient import TestClient
 
 from api.app import create_app
@@ -22,21 +22,6 @@ WHEEL = {
     "max_speed": ("110000", "rpm"),
     "hand": ("right", ""),
 }
-
-
-def cores(rows: Book, *tags: str) -> Book:
-    """More cores like the first."""
-    for tag in tags:
-        rows = added(
-            rows, "cores", tag=tag, received="2026-01-09", as_built_maker="Ostrel", as_built_unit="U-1",
-            book_value="40", currency="EUR", own="no", may_donate="no",
-        )  # fmt: skip
-        for seat, feature, size in (("bearing_housing", "bearing_bore", "16.102"), ("rotor", "journal", "9.979")):
-            rows = added(
-                rows, "readings", tag=tag, seat=seat, feature=feature, value=size, unit="mm", uncertainty="0.002",
-                who="Rao", date="2026-02-01",
-            )  # fmt: skip
-    return rows
 
 
 def later(rows: Book, number: str, old: str, stock: int, **sizes: str) -> Book:

@@ -282,6 +282,21 @@ def value(rows: Book, number: str, feature: str, **cells: str) -> Book:
     return changed(rows, "values", {"number": number, "feature": feature}, **cells)
 
 
+def cores(rows: Book, *tags: str) -> Book:
+    """More cores like the first."""
+    for tag in tags:
+        rows = added(
+            rows, "cores", tag=tag, received="2026-01-09", as_built_maker="Ostrel", as_built_unit="U-1",
+            book_value="40", currency="EUR", own="no", may_donate="no",
+        )  # fmt: skip
+        for seat, feature, size in (("bearing_housing", "bearing_bore", "16.102"), ("rotor", "journal", "9.979")):
+            rows = added(
+                rows, "readings", tag=tag, seat=seat, feature=feature, value=size, unit="mm", uncertainty="0.002",
+                who="Rao", date="2026-02-01",
+            )  # fmt: skip
+    return rows
+
+
 def engine(rows: Book, feature: str, **cells: str) -> Book:
     """The book with other cells in the engine's value of one feature."""
     return changed(rows, "engine_values", {"feature": feature}, **cells)
