@@ -20,13 +20,14 @@ MOST: Final = 64
 
 @dataclass(frozen=True, slots=True)
 class SheetAsked:
-    """Which sheet: the question, the number of the way, and the day of its prices."""
+    """Which sheet: the question with the customer's wishes, the number of the way, and the day of its prices."""
 
     core: str
     build: str
     engine: str
     plan: int
     day: str
+    wishes: tuple[str, ...] = ()
 
 
 class Sheets:
@@ -44,8 +45,8 @@ class Sheets:
             stood, sheet = self._held.get(key, (0, None))
         if sheet is None or not self._stands(desk, stood):
             sheet = sheet_asked(
-                desk, asked.core, asked.build, asked.engine, plan=asked.plan, day=asked.day
-            )  # fmt: skip
+                desk, asked.core, asked.build, asked.engine, plan=asked.plan, wishes=asked.wishes, day=asked.day
+            )
         with self._lock:
             self._held[key] = (max(desk.shelf.n, self._held.get(key, (0, None))[0]), sheet)
             self._held.move_to_end(key)

@@ -1,15 +1,18 @@
 """The answers to *will it fit*, *what would it take* and *what do I fetch*, each at an address of its own."""
 
+from dataclasses import replace
 from typing import Final
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Request
-from fastapi.responses import HTMLResponse
+from fastapi import APIRouter, Request, Response
+from fastapi.responses import HTMLResponse, RedirectResponse
 
 from api.current import CurrentDesk, today
 from api.pages.evidence import Evidence
 from api.pages.frame import Count, Text, _, page, remembered, trouble
+from api.pages.terms import wished
 from api.pages.view import alternatives, differing, margin, seat_states
+from api.pages.wishing import Wanted, WantedPlan, form, left_out, operation_labels
 from api.picture.section import section_svg
 from api.picture.steps import steps_svg
 from api.words import named
@@ -76,20 +79,31 @@ def others(request: Request, desk: CurrentDesk, unit: Text = "", engine: Text = 
         columns=[asked, *found],
         day=day,
         differing=differing([asked, *found]),
+        fits_href=lambda one: (
+            "/fits?"
+            + urlencode(
+                {
+                    "unit": named(one.question.unit),
+                    "engine": named(one.question.engine),
+                    "both": "yes",
+                    "as_of": as_of,
+                }
+            )
+        ),
         keep=_("Other turbochargers for %(engine)s") % {"engine": engine},
     )
 
 
-def planned(desk: Desk, core: str, build: str, engine: str, best: int, day: str) -> PlanAnswer:
+def planned(desk: Desk, asked: Wanted, best: int, day: str) -> PlanAnswer:
     """The answer to a plan question; one that was given before at this snapshot is given again."""
     return remembered.get(
         desk,
-        ("plan", core, build, engine, best, day),
-        lambda: desk.plan(core, build, engine, best=best, day=day),
+        ("plan", asked.core, asked.build, asked.engine, asked.wishes, best, day),
+        lambda: desk.plan(asked.core, asked.build, asked.engine, best=best, wishes=asked.wishes, day=day),
     )
 
 
-def way_asked(desk: Desk, core: str, build: str, engine: str, number: int, day: str) -> tuple[PlanAnswer, Plan]:
+def way_asked(desk: Desk, asked: Wanted, number: int, day: str) -> tuple[PlanAnswer, Plan]:
     """The answer to a plan question and the way of that number in it, counted from 1.
 
     Raises
@@ -97,7 +111,7 @@ def way_asked(desk: Desk, core: str, build: str, engine: str, number: int, day: 
     BadQuestion
         There is no such way.
     """
-    answer = planned(desk, core, build, engine, number, day)
+    answer = planned(desk, asked, number, day)
     if number > len(answer.plans):
         raise BadQuestion(answer.sentence, fix=_("take a way that there is"))
     return answer, answer.plans[number - 1]
@@ -105,52 +119,52 @@ def way_asked(desk: Desk, core: str, build: str, engine: str, number: int, day: 
 
 @router.get("/plan")
 def plan(
-    request: Request,
-    desk: CurrentDesk,
-    core: Text = "",
-    build: Text = "",
-    engine: Text = "",
-    best: Count = 3,
-    way: Count = 1,
-    as_of: Text = "",
-) -> HTMLResponse:
-    """What it takes, cheapest first; one way in full, up to five side by side."""
-    day = as_of or today()
+    request: Request, desk: CurrentDesk, asked: WantedPlan, best: Count = 3, way: Count = 1, without: Text = ""
+) -> Response:
+    """What it takes, cheapest first; one way in full, up to five side by side. `without`: numbers of parts that the
+    customer does not want, which lead to the same question with them as wishes."""
+    if "without" in request.query_params:
+        return RedirectResponse(left_out(request.query_params.multi_items(), without), 303)
+    day = asked.as_of or today()
     try:
-        answer = planned(desk, core, build, engine, max(best, way), day)
+        answer = planned(desk, asked, max(best, way), day)
         if way > 1 and way > len(answer.plans):
             raise BadQuestion(answer.sentence, fix=_("take a way that there is"))
         layout = desk.catalogue.layout(desk.catalogue.build(answer.question.build).layout)
     except SpoolwrightError as error:
         return trouble(request, desk, error)
-
-    def of_plan(number: int) -> str:
-        return urlencode({"core": core, "build": build, "engine": engine, "plan": number, "as_of": as_of})
-
-    asked = {**request.query_params, "plan_engine": engine}
+    wanted = asked.with_wishes(answer.question.wishes)
+    told = [(name, text) for name, text in request.query_params.multi_items() if name != "way"]
     chosen = answer.plans[way - 1] if answer.plans else None
     to_measure = {gap.seat for gap in answer.open}
+    told_wishes = wished(wanted.wishes, operation_labels(desk))
+    kept = _("Turn %(core)s into %(build)s for %(engine)s") % {
+        "core": asked.core,
+        "build": asked.build,
+        "engine": named(answer.question.engine),
+    }
     return page(
         request,
         desk,
         "plan.html",
         answer=answer,
         day=day,
-        pick_query=of_plan,
-        asked=asked,
+        on_plan=lambda path, number: wanted.at(path, plan=number),
+        asked={**request.query_params, "plan_engine": asked.engine},
+        wished=told_wishes,
+        wishing=form(desk, wanted, layout.name, best),
         margin=margin,
         evidence=Evidence(desk),
         way=way,
-        way_href=lambda n: "/plan?" + urlencode({**request.query_params, "way": n}),
+        way_href=lambda n: "/plan?" + urlencode([*told, ("way", n)]),
         section=section_svg(layout.seats, seat_states(chosen, to_measure), "half") if chosen else "",
         picture=steps_svg(chosen, "stairs") if chosen else "",
         against=against_originals(desk.catalogue, answer, way) if chosen else (),
         shown=answer.plans[:SIDE_BY_SIDE],
-        why_href="/why?" + urlencode({"core": core, "build": build, "engine": engine, "as_of": as_of}),
-        settle_href="/settle?" + urlencode({"core": core, "build": build, "engine": engine, "as_of": as_of}),
-        least_href="/reach?" + urlencode({"core": core, "as_of": as_of}),
-        rank_href="/rank?" + urlencode({"build": build, "engine": engine, "as_of": as_of}),
+        why_href=wanted.at("/why"),
+        settle_href=wanted.at("/settle"),
+        least_href=replace(wanted, build="", engine="").at("/reach"),
+        rank_href=replace(wanted, core="").at("/rank"),
         engine_name=named(answer.question.engine),
-        keep=_("Turn %(core)s into %(build)s for %(engine)s")
-        % {"core": core, "build": build, "engine": named(answer.question.engine)},
+        keep=f"{kept}. {told_wishes}" if told_wishes else kept,
     )

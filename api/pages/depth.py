@@ -1,15 +1,16 @@
 """What is asked after a plan: why not, which core, how far, what else could sit here, what would settle it."""
 
-from collections.abc import Sequence
-from typing import Annotated, Any
+from dataclasses import replace
+from typing import Any
 from urllib.parse import urlencode
 
-from fastapi import APIRouter, Query, Request
+from fastapi import APIRouter, Request
 from fastapi.responses import HTMLResponse
 
 from api.current import CurrentDesk, today
 from api.pages.frame import Count, Text, _, page, remembered, trouble
-from api.words import wished
+from api.pages.terms import wished
+from api.pages.wishing import WantedPlan, operation_labels
 from graph.desk import depth
 from graph.desk.bench import Bench
 from graph.desk.yard import Yard
@@ -17,18 +18,18 @@ from graph.errors import BadQuestion, SpoolwrightError
 from graph.model.depth import Ranking
 
 router = APIRouter()
-Wishes = Annotated[Sequence[Text], Query(max_length=50)]
 
 
 @router.get("/why")
-def why(
-    request: Request, desk: CurrentDesk, core: Text = "", build: Text = "", engine: Text = "", as_of: Text = ""
-) -> HTMLResponse:
+def why(request: Request, desk: CurrentDesk, asked: WantedPlan) -> HTMLResponse:
     """What clashes, and the cheapest ways out."""
-    day = as_of or today()
+    day = asked.as_of or today()
+    core, build, engine, wishes = asked.core, asked.build, asked.engine, asked.wishes
     try:
         answer = remembered.get(
-            desk, ("why", core, build, engine, day), lambda: depth.why(desk, core, build, engine, day=day)
+            desk,
+            ("why", core, build, engine, wishes, day),
+            lambda: depth.why(desk, core, build, engine, wishes=wishes, day=day),
         )
     except SpoolwrightError as error:
         return trouble(request, desk, error)
@@ -37,70 +38,61 @@ def why(
         desk,
         "why.html",
         answer=answer,
+        wished=wished(answer.question.wishes, operation_labels(desk)),
         day=day,
-        plan_href="/plan?" + urlencode({"core": core, "build": build, "engine": engine, "as_of": as_of}),
+        plan_href=asked.at("/plan"),
         keep=_("Why can %(core)s not become %(build)s?") % {"core": core, "build": build},
     )
 
 
 @router.get("/rank")
 def rank(
-    request: Request,
-    desk: CurrentDesk,
-    build: Text = "",
-    engine: Text = "",
-    best: Count = 3,
-    customers: Text = "",
-    wish: Wishes = (),
-    as_of: Text = "",
+    request: Request, desk: CurrentDesk, asked: WantedPlan, best: Count = 3, customers: Text = ""
 ) -> HTMLResponse:
     """Which core of the shelf is the best for a build."""
-    day = as_of or today()
+    day = asked.as_of or today()
+    build, engine, wishes = asked.build, asked.engine, asked.wishes
     try:
         answer = remembered.get(
             desk,
-            ("rank", build, engine, best, customers, *wish, day),
-            lambda: depth.rank(desk, build, engine, best=best, customers=customers == "yes", wishes=wish, day=day),
+            ("rank", build, engine, best, customers, wishes, day),
+            lambda: depth.rank(desk, build, engine, best=best, customers=customers == "yes", wishes=wishes, day=day),
         )
     except SpoolwrightError as error:
         return trouble(request, desk, error)
+    wanted = asked.with_wishes(answer.wishes)
 
     def href(name: str) -> str:
-        return _plan_address({"core": name, "build": build, "engine": engine, "as_of": as_of}, answer.wishes)
+        return replace(wanted, core=name).at("/plan")
 
     keep = _("Which core is best for %(build)s?") % {"build": build}
     return _ranking(request, desk, answer, day=day, href=href, what="cores", keep=keep)
 
 
 @router.get("/reach")
-def reach(request: Request, desk: CurrentDesk, core: Text = "", wish: Wishes = (), as_of: Text = "") -> HTMLResponse:
+def reach(request: Request, desk: CurrentDesk, asked: WantedPlan) -> HTMLResponse:
     """All builds that a core can become."""
-    day = as_of or today()
+    day = asked.as_of or today()
+    core, wishes = asked.core, asked.wishes
     try:
         answer = remembered.get(
-            desk, ("reach", core, *wish, day), lambda: depth.reach(desk, core, wishes=wish, day=day)
+            desk, ("reach", core, wishes, day), lambda: depth.reach(desk, core, wishes=wishes, day=day)
         )
     except SpoolwrightError as error:
         return trouble(request, desk, error)
+    wanted = asked.with_wishes(answer.wishes)
 
     def href(name: str) -> str:
-        return _plan_address({"core": core, "build": name, "as_of": as_of}, answer.wishes)
+        return replace(wanted, build=name, engine="").at("/plan")
 
     keep = _("What can %(core)s become?") % {"core": core}
     return _ranking(request, desk, answer, day=day, href=href, what="builds", keep=keep)
 
 
 def _ranking(request: Request, desk: CurrentDesk, answer: Ranking, **more: Any) -> HTMLResponse:
-    wishes = [wished(wish) for wish in answer.wishes]
-    return page(request, desk, "ranking.html", answer=answer, wishes=wishes, **more)
-
-
-def _plan_address(asked: dict[str, str], wishes: Sequence[str]) -> str:
-    """The plan's own page; under wishes, which that page is not asked with, the plan told in words."""
-    if not wishes:
-        return "/plan?" + urlencode(asked)
-    given = {name: value for name, value in asked.items() if value}
-    return "/v1/plans?" + urlencode({**given, "wish": list(wishes), "format": "text"}, doseq=True)
+    return page(
+        request, desk, "ranking.html", answer=answer, wished=wished(answer.wishes, operation_labels(desk)), **more
+    )
 
 
 @router.get("/interchange")
@@ -118,24 +110,24 @@ def interchange(request: Request, desk: CurrentDesk, part: Text = "", seat: Text
 def settle(
     request: Request,
     desk: CurrentDesk,
-    core: Text = "",
-    build: Text = "",
+    asked: WantedPlan,
     unit: Text = "",
-    engine: Text = "",
-    as_of: Text = "",
 ) -> HTMLResponse:
     """What to measure so that it is known, and what each outcome would mean."""
-    day = as_of or today()
+    day = asked.as_of or today()
+    core, build, engine, wishes = asked.core, asked.build, asked.engine, asked.wishes
     bench = Bench(desk)
     try:
         if core and build:
             answer = remembered.get(
-                desk, ("settle", core, build, engine, day), lambda: bench.settle_plan(core, build, engine, day=day)
+                desk,
+                ("settle", core, build, engine, wishes, day),
+                lambda: bench.settle_plan(core, build, engine, wishes=wishes, day=day),
             )
-            back = "/plan?" + urlencode({"core": core, "build": build, "engine": engine, "as_of": as_of})
+            back = asked.at("/plan")
         elif unit and engine:
             answer = bench.settle_fits(unit, engine, day=day)
-            back = "/fits?" + urlencode({"unit": unit, "engine": engine, "as_of": as_of})
+            back = "/fits?" + urlencode({"unit": unit, "engine": engine, "as_of": asked.as_of})
         else:
             raise BadQuestion(
                 _("nothing is asked"), fix=_("name a core and a build, or a turbocharger and an engine")
@@ -148,6 +140,7 @@ def settle(
         "settle.html",
         answer=answer,
         day=day,
+        wished=wished(wishes, operation_labels(desk)) if core and build else "",
         core=core,
         back=back,
         currency=bench.currency,

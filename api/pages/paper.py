@@ -8,6 +8,8 @@ from fastapi import APIRouter, Query, Request, Response
 from api.current import CurrentDesk, today
 from api.pages.answers import way_asked
 from api.pages.frame import Count, Text, _, page, trouble
+from api.pages.terms import wished
+from api.pages.wishing import WantedPlan, operation_labels
 from api.paper.credit import credit_of, grading_rule, rule_on_record
 from api.paper.figures import figure_value, warranty_terms
 from api.paper.quote import Typed, quote_of, sublet_price
@@ -34,22 +36,19 @@ MOST_TYPED: Final = 60
 def quote(
     request: Request,
     desk: CurrentDesk,
-    core: Text = "",
-    build: Text = "",
-    engine: Text = "",
+    asked: WantedPlan,
     plan: Count = 1,
     customer: Text = "",
     tax: Text = "",
     valid: Text = "",
     sublet: Many = [],  # noqa: B006
-    as_of: Text = "",
     format: Text = "page",
     paper: Text = "a4",
 ) -> Response:
     """A written quote for one way, as a page to print or PDF."""
-    day = as_of or today()
+    day = asked.as_of or today()
     try:
-        answer, chosen = way_asked(desk, core, build, engine, plan, day)
+        answer, chosen = way_asked(desk, asked, plan, day)
         figures = shop_figures(desk, day)
         typed = Typed(tax, valid, tuple(sublet), _prices(request))
         made = quote_of(chosen, figures, typed, day=day)
@@ -61,6 +60,7 @@ def quote(
             against,
             figures.rates,
             customer=customer,
+            wished=wished(answer.question.wishes, operation_labels(desk)),
             shop=request.app.state.shop,
             day=day,
         )
@@ -77,6 +77,7 @@ def quote(
         slip=slip,
         day=day,
         form="quote",
+        hidden=asked.fields(plan=plan),
         work=[(name, figure_value(one) if one else "") for name, one in on_record.items()],
         sublet=sublet,
         prices=typed.prices,
@@ -85,7 +86,7 @@ def quote(
         set_tax=figures.one(TAX),
         set_days=figures.one(VALIDITY),
         pdf=[(name, _with(request, format="pdf", paper=name)) for name in PAPERS],
-        keep=_("Quote for %(core)s") % {"core": core},
+        keep=_("Quote for %(core)s") % {"core": asked.core},
     )
 
 
@@ -138,6 +139,7 @@ def credit(
         "slip.html",
         slip=slip,
         form="credit",
+        hidden=[("core", core), ("as_of", as_of)],
         day=day,
         set_rule=", ".join(f"{one.of}: {one.percent}" for one in shares),
         pdf=[(name, _with(request, format="pdf", paper=name)) for name in PAPERS],
@@ -181,6 +183,7 @@ def claim(
         "slip.html",
         slip=slip,
         form="claim",
+        hidden=[("core", core), ("as_of", as_of)],
         day=day,
         pdf=[(name, _with(request, format="pdf", paper=name)) for name in PAPERS],
         keep=_("Claim on %(core)s") % {"core": record.tag},

@@ -13,6 +13,8 @@ from api.current import CurrentDesk, today
 from api.forms import pick_response
 from api.pages import guard
 from api.pages.frame import Count, Text, _, form_of, page, remembered, trouble
+from api.pages.terms import wished
+from api.pages.wishing import Wanted, WantedPlan, operation_labels
 from api.paper.codes import code128_svg, qr_svg, scanned
 from api.paper.label import Label, label_pdf
 from api.paper.slip import paper_named, pdf_response, slip_pdf
@@ -21,6 +23,7 @@ from api.text.pick import PAID
 from api.writing import now
 from graph import publish as writer
 from graph.desk import Desk
+from graph.desk.wishing import wishes as read_wishes
 from graph.errors import BadQuestion, SpoolwrightError
 from graph.identifiers import spelling
 from graph.model.picking import PickLine, PickList
@@ -30,11 +33,11 @@ router = APIRouter()
 Many = Annotated[list[str], Query(max_length=200)]
 MOST_JOBS: Final = 10
 BAR: Final = "~"
-"""Stands between the four parts of one job in an address: core, build, engine, number of the plan."""
+"""Stands between the parts of one job in an address: core, build, engine, number of the plan, each wish."""
 LABELLED: Final = ("part", "consumed", "kit", "donor")
 """Sections whose lines get a label of their own."""
 
-JobAsked = tuple[str, str, str, int]
+JobAsked = tuple[str, str, str, int, tuple[str, ...]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,14 +61,14 @@ def jobs_of(texts: Sequence[str]) -> list[JobAsked]:
     """
     jobs: list[JobAsked] = []
     for text in texts:
-        pieces = [*text.split(BAR), "", "", ""][:4]
-        number = pieces[3] or "1"
-        if not pieces[0].strip() or not pieces[1].strip() or not number.isascii() or not number.isdigit():
+        core, build, engine, number, *wishes = [piece.strip() for piece in [*text.split(BAR), "", "", ""]]
+        number = number or "1"
+        if not core or not build or not number.isascii() or not number.isdigit():
             raise BadQuestion(
                 _("%(text)s is no job") % {"text": repr(text)},
                 fix=_("name the core and the build, and the way's number"),
             )
-        jobs.append((pieces[0].strip(), pieces[1].strip(), pieces[2].strip(), max(1, min(int(number), 20))))
+        jobs.append((core, build, engine, max(1, min(int(number), 20)), tuple(filter(None, wishes))))
     if len(jobs) > MOST_JOBS:
         raise BadQuestion(_("a page lists %(n)s jobs at most") % {"n": MOST_JOBS}, fix=_("make two lists of it"))
     return jobs
@@ -73,7 +76,9 @@ def jobs_of(texts: Sequence[str]) -> list[JobAsked]:
 
 def said_jobs(jobs: Sequence[JobAsked]) -> list[tuple[str, str]]:
     """The same jobs as they stand in an address."""
-    return [("job", BAR.join((core, build, engine, str(number)))) for core, build, engine, number in jobs]
+    return [
+        ("job", BAR.join((core, build, engine, str(number), *wishes))) for core, build, engine, number, wishes in jobs
+    ]
 
 
 def code_of(line: PickLine) -> str:
@@ -105,16 +110,14 @@ def left_of(picks: PickList, out: Sequence[str]) -> PickList:
 
 def picked(desk: Desk, jobs: Sequence[JobAsked], day: str) -> PickList:
     """The pick list of these jobs; given again while the snapshot stands."""
-    return remembered.get(desk, ("pick", tuple(jobs), day), lambda: desk.pick([(*job, ()) for job in jobs], day=day))
+    return remembered.get(desk, ("pick", tuple(jobs), day), lambda: desk.pick(jobs, day=day))
 
 
 @router.get("/pick")
 def pick(
     request: Request,
     desk: CurrentDesk,
-    core: Text = "",
-    build: Text = "",
-    engine: Text = "",
+    wanted: WantedPlan,
     plan: Count = 1,
     job: Many = [],  # noqa: B006
     got: Many = [],  # noqa: B006
@@ -124,24 +127,25 @@ def pick(
     new_build: Text = "",
     new_engine: Text = "",
     new_plan: Count = 1,
-    as_of: Text = "",
     format: Text = "page",
     paper: Text = "a4",
 ) -> Response:
     """What to fetch for one job or several; as a page, PDF, CSV or an Excel workbook, without what was struck out."""
-    day = as_of or today()
-    asked: list[JobAsked] = [(core, build, engine, plan)] if core else []
+    as_of, day = wanted.as_of, wanted.as_of or today()
+    own = (wanted.core, wanted.build, wanted.engine, plan, wanted.wishes)
+    asked: list[JobAsked] = [own] if wanted.core else []
     try:
         asked += jobs_of(job)
         if new_core:
-            asked.append((new_core, new_build, new_engine, new_plan))
+            asked.append((new_core, new_build, new_engine, new_plan, ()))
         jobs = jobs_of([text for _name, text in said_jobs(asked)])
         if not jobs:
             return page(request, desk, "picks.html", day=day)
         picks = picked(desk, jobs, day)
         left = left_of(picks, out)
+        told_wishes = [wished(read_wishes(desk.catalogue, wishes), operation_labels(desk)) for *_job, wishes in jobs]
         if format == "pdf":
-            slip = pick_slip(left, [code_of(line) for line in left.lines])
+            slip = pick_slip(left, [code_of(line) for line in left.lines], told_wishes)
             return pdf_response(slip_pdf(slip, paper=paper_named(paper), day=day), "pick-list")
         if format != "page":
             return pick_response(left, format)
@@ -156,8 +160,8 @@ def pick(
             kept = [(k, v) for k, v in told if k != "scan"]
             return RedirectResponse("/pick?" + urlencode([*kept, *([("got", hit)] if hit not in got else [])]), 303)
         missed = scan.strip()
-    first = jobs[0]
-    of_first = {"core": first[0], "build": first[1], "engine": first[2]}
+    core, build, engine, number, wishes = jobs[0]
+    first = Wanted(core, build, engine, wishes, as_of)
     return page(
         request,
         desk,
@@ -175,8 +179,9 @@ def pick(
         list_query=urlencode([*said_jobs(jobs), *(("out", mark) for mark in out), ("as_of", as_of)]),
         toggle=lambda name, code: _toggled(told, name, code),
         hidden=[(k, v) for k, v in told if k not in ("scan", "new_core", "new_build", "new_engine", "new_plan")],
-        plan_href="/plan?" + urlencode({**of_first, "best": first[3], "as_of": as_of}),
-        quote_href="/quote?" + urlencode({**of_first, "plan": first[3], "as_of": as_of}),
+        wishes=[(name, told) for name, told in zip(picks.jobs, told_wishes, strict=True) if told],
+        plan_href=first.at("/plan", best=number),
+        quote_href=first.at("/quote", plan=number),
         keep=_("Pick list for %(jobs)s") % {"jobs": ", ".join(picks.jobs)},
     )
 
@@ -300,9 +305,9 @@ def label(
 
 
 def _job_label(request: Request, job: JobAsked, as_of: str) -> Label:
-    core, build, engine, number = job
-    asked = {"core": core, "build": build, "engine": engine, "best": str(number), "as_of": as_of}
-    address = str(request.base_url).rstrip("/") + "/plan?" + urlencode({k: v for k, v in asked.items() if v})
+    core, build, engine, number, wishes = job
+    asked = Wanted(core, build, engine, wishes, as_of)
+    address = str(request.base_url).rstrip("/") + asked.at("/plan", best=number)
     return Label(_("Core %(tag)s") % {"tag": core}, (build, engine), scanned(core), address)
 
 

@@ -1,7 +1,6 @@
 """Sign-offs: the records of a plan's route sheet, filled in at the bench and signed one by one."""
 
 from collections.abc import Mapping
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, Request, Response
 from fastapi.responses import HTMLResponse, RedirectResponse
@@ -9,7 +8,9 @@ from starlette.concurrency import run_in_threadpool
 
 from api.current import CurrentDesk, today
 from api.pages import guard
-from api.pages.frame import Count, Text, _, form_of, page, trouble
+from api.pages.frame import Count, _, form_of, page, trouble
+from api.pages.terms import wished
+from api.pages.wishing import Wanted, WantedPlan, operation_labels
 from api.sheets import SheetAsked, Sheets, as_shown
 from api.words import size
 from api.writing import now
@@ -22,39 +23,27 @@ from graph.model.routing import RecordField, RouteSheet
 router = APIRouter()
 
 
-def _sheet(request: Request, desk: Desk, asked: dict[str, str]) -> RouteSheet:
-    wanted = SheetAsked(
-        asked["core"], asked["build"], asked["engine"], int(asked["plan"] or 1), asked["as_of"] or today()
-    )
+def _sheet(request: Request, desk: Desk, asked: Wanted, plan: int) -> RouteSheet:
     kept: Sheets = request.app.state.sheets
-    return kept.get(desk, wanted)
+    day = asked.as_of or today()
+    return kept.get(desk, SheetAsked(asked.core, asked.build, asked.engine, plan, day, asked.wishes))
 
 
 @router.get("/sign")
-def sign_page(
-    request: Request,
-    desk: CurrentDesk,
-    core: Text = "",
-    build: Text = "",
-    engine: Text = "",
-    plan: Count = 1,
-    as_of: Text = "",
-) -> HTMLResponse:
+def sign_page(request: Request, desk: CurrentDesk, asked: WantedPlan, plan: Count = 1) -> HTMLResponse:
     """The records that must be whole before the unit goes out, each with its fields and who signed it."""
-    asked = {"core": core, "build": build, "engine": engine, "plan": str(plan), "as_of": as_of}
-    return _shown(request, desk, asked, "", {}, "")
+    return _shown(request, desk, asked, plan, "", {}, "")
 
 
 def _shown(
-    request: Request, desk: Desk, asked: dict[str, str], code: str, filled: dict[str, str], wrong: str
+    request: Request, desk: Desk, asked: Wanted, plan: int, code: str, filled: dict[str, str], wrong: str
 ) -> HTMLResponse:
     try:
-        sheet = _sheet(request, desk, asked)
+        sheet = _sheet(request, desk, asked, plan)
     except SpoolwrightError as error:
         return trouble(request, desk, error)
     shown = signing(desk, sheet, sheet.core)
-    query = {name: text for name, text in asked.items() if text}
-    labels = {f.name: f.label for record in sheet.records for f in record.fields}
+    fields = {f.name: f.label for record in sheet.records for f in record.fields}
     return page(
         request,
         desk,
@@ -64,12 +53,13 @@ def _shown(
         sheet=sheet,
         shown=shown,
         signed=sum(bool(record.by) for record in shown.records),
-        windows={f.name: window(f, labels) for record in sheet.records for f in record.fields},
-        asked_plan=query,
+        windows={f.name: window(f, fields) for record in sheet.records for f in record.fields},
+        asked_plan=asked.fields(plan=plan),
+        wished=wished(sheet.wishes, operation_labels(desk)),
         at=code,
         filled=filled,
         wrong=wrong,
-        sheet_href="/sheet?" + urlencode(query),
+        sheet_href=asked.at("/sheet", plan=plan),
     )
 
 
@@ -91,15 +81,19 @@ def window(field: RecordField, labels: Mapping[str, str]) -> str:
 @router.post("/sign")
 async def sign(request: Request, desk: CurrentDesk) -> Response:
     """Sign a record, or take its signature back; what is wrong is said beside it, and nothing typed is lost."""
-    form = form_of((await request.form()).multi_items())
-    asked = {name: form.get(name, "") for name in ("core", "build", "engine", "plan", "as_of")}
-    asked["plan"] = asked["plan"] if asked["plan"].isascii() and asked["plan"].isdigit() else "1"
+    sent = (await request.form()).multi_items()
+    form = form_of(sent)
+    wishes = tuple(value for name, value in sent if name == "wish" and isinstance(value, str))
+    core, build, engine = (form.get(name, "") for name in ("core", "build", "engine"))
+    asked = Wanted(core, build, engine, wishes, form.get("as_of", ""))
+    number = form.get("plan", "")
+    plan = int(number) if number.isascii() and number.isdigit() else 1
     code = form.get("record", "")
 
     def work() -> Response:
         try:
             author = guard.writer(request, form, "sign-off")
-            sheet = _sheet(request, desk, asked)
+            sheet = _sheet(request, desk, asked, plan)
             as_shown(sheet, form.get("shown", ""))
             version = form.get("version", "")
             if not version.isascii() or not version.isdigit():
@@ -116,8 +110,7 @@ async def sign(request: Request, desk: CurrentDesk) -> Response:
                     version=int(version), stood=desk.shelf.n, author=author, time=moment,
                 )  # fmt: skip
         except SpoolwrightError as error:
-            return _shown(request, desk, asked, code, form, f"{error.message}. {error.fix}".strip(". "))
-        query = urlencode({name: text for name, text in asked.items() if text})
-        return RedirectResponse(f"/sign?{query}#{code}", 303)
+            return _shown(request, desk, asked, plan, code, form, f"{error.message}. {error.fix}".strip(". "))
+        return RedirectResponse(asked.at("/sign", plan=plan) + f"#{code}", 303)
 
     return await run_in_threadpool(work)

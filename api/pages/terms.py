@@ -1,9 +1,11 @@
 """The core's own words as the pages say them: verdicts, outcomes, ranks, money, times; from the one catalogue."""
 
+from collections.abc import Iterable, Mapping
 from typing import Final
 
 from api.pages.wording import _
 from graph.model.verdict import Proof
+from graph.rules import spoken as phrases
 from ontology.currencies import money_shown
 
 WORDS: Final = {
@@ -62,6 +64,18 @@ WORDS: Final = {
 }
 """A word that the core says, and what stands on a page for it."""
 
+WISHES: Final = {
+    "no-new": _("no new parts but those always renewed"),
+    "no-donor": _("nothing from donor cores"),
+    "no-machining": _("no work on any part"),
+    "only-stock": _("new parts only out of stock"),
+    "keep": _("keep the {}"),
+    "no-used": _("no used {}"),
+    "no-part": _("not the part {}"),
+    "no-operation": _("do not {}"),
+}
+"""How a customer's wish is said; the braces hold what it is about."""
+
 PROOFS: Final = {
     Proof.CHEAPEST: _("proved cheapest"),
     Proof.BEST: _("proved best by the measures asked for"),
@@ -78,6 +92,21 @@ SECTIONS: Final = {
     "in-kit": _("in the kit"),
 }
 SOURCES: Final = {"kept": _("keep"), "new": _("new"), "donor": _("from donor"), "empty": _("leave empty")}
+
+
+def wish_said(wish: str, words: Mapping[str, str] | None = None) -> str:
+    """One wish of the customer's; `words`: how operations are called."""
+    return phrases.wished(wish, words, WISHES)
+
+
+def wished(wishes: Iterable[str], words: Mapping[str, str] | None = None) -> str:
+    """The customer's wishes in their order, empty where there are none.
+
+    >>> wished(["keep:turbine-housing", "no-donor"])
+    'Wished: keep the turbine housing; nothing from donor cores.'
+    """
+    told = "; ".join(wish_said(wish, words) for wish in wishes)
+    return _("Wished: %(wishes)s.") % {"wishes": told} if told else ""
 
 
 def word(said: object) -> str:

@@ -31,8 +31,8 @@ def _head(*pairs: tuple[str, str]) -> tuple[str, ...]:
     return tuple(f"{what}: {said}" for what, said in pairs if said)
 
 
-def pick_slip(picks: PickList, codes: Sequence[str]) -> Slip:
-    """A pick list with a box to tick on every line."""
+def pick_slip(picks: PickList, codes: Sequence[str], wished: Sequence[str]) -> Slip:
+    """A pick list with a box to tick on every line. `wished`: what each job's customer wishes, as it is said."""
     rows = tuple(_pick_row(line, code, picks.currency) for line, code in zip(picks.lines, codes, strict=True))
     bars = tuple(
         ("", 0.0) if line.section == "in-kit" else code128_bare(code)
@@ -40,7 +40,7 @@ def pick_slip(picks: PickList, codes: Sequence[str]) -> Slip:
     )
     return Slip(
         _("Pick list"),
-        tuple(picks.jobs),
+        tuple(". ".join(filter(None, told)) for told in zip(picks.jobs, wished, strict=True)),
         _("%(n)s lines; ready: %(ready)s.") % {"n": len(rows), "ready": days(picks.lead_days)},
         (Table("", (_("got"), _("from"), _("qty"), _("number"), _("what and where"), _("price")), rows, 1, bars),),
         (
@@ -85,10 +85,12 @@ def quote_slip(
     rates: Sequence[HourlyRate],
     *,
     customer: str,
+    wished: str,
     shop: str,
     day: str,
 ) -> Slip:
-    """A quote for one way. What is not known of it is said in it, and which of its figures were typed in."""
+    """A quote for one way. What is not known of it is said in it, and which of its figures were typed in; `wished`:
+    what the customer wishes, as it is said."""
     question = answer.question
 
     def rows(lines: Sequence[CostLine]) -> tuple[tuple[str, ...], ...]:
@@ -111,11 +113,14 @@ def quote_slip(
     lasting = tuple(f"{s.label} ({spoken(s.seat)})" for s in plan.steps if s.target is not None and not s.reversible)
     return Slip(
         _("Quote"),
-        _head(
-            (_("from"), shop),
-            (_("for"), customer),
-            (_("date"), day),
-            (_("valid until"), quote.valid_until or _("not set")),
+        (
+            *_head(
+                (_("from"), shop),
+                (_("for"), customer),
+                (_("date"), day),
+                (_("valid until"), quote.valid_until or _("not set")),
+            ),
+            *filter(None, [wished]),
         ),
         _offer(answer, plan, quote),
         (

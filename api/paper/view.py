@@ -2,7 +2,7 @@
 
 from typing import Any, Final
 
-from api.pages.terms import SOURCES, word
+from api.pages.terms import SOURCES, wished, word
 from api.pages.wording import _
 from api.words import duration, size, spoken
 from graph.model.routing import (
@@ -97,7 +97,7 @@ def sheet_view(sheet: RouteSheet) -> View:
             "shelf": sheet.snapshot.shelf,
             "day": sheet.day or _("no day"),
         },
-        "sentence": sheet.sentence,
+        "sentence": " ".join(filter(None, [sheet.sentence, wished(sheet.wishes)])),
         "blocks": [
             b.text
             + " "

@@ -2,8 +2,8 @@
 
 import json
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Annotated
-from urllib.parse import urlencode
 
 from fastapi import APIRouter, Query, Request, Response
 from fastapi.concurrency import run_in_threadpool
@@ -12,6 +12,7 @@ from pydantic import StringConstraints
 
 from api.current import CurrentDesk, today
 from api.documented import PROBLEMS
+from api.pages.wishing import WantedPlan
 from api.paper.sheet import sheet_pdf
 from api.paper.view import sheet_view
 from api.routes.pages import Count, Text, page, trouble
@@ -107,30 +108,30 @@ async def post_sheet(
 def sheet_page(
     request: Request,
     desk: CurrentDesk,
-    core: Text = "",
-    build: Text = "",
-    engine: Text = "",
+    asked: WantedPlan,
     plan: Count = 1,
     manifold: Text = "",
     height: Text = "",
-    as_of: Text = "",
 ) -> HTMLResponse:
     """The sheet as a page to print."""
-    day = as_of or today()
+    day = asked.as_of or today()
     try:
         site = site_of(manifold=manifold, height=height)
-        made = sheet_asked(desk, core, build, engine, plan=plan, day=day, site=site)
+        made = sheet_asked(
+            desk, asked.core, asked.build, asked.engine, plan=plan, wishes=asked.wishes, day=day, site=site
+        )
     except SpoolwrightError as error:
         return trouble(request, desk, error)
-    query = {name: text for name, text in request.query_params.items() if name != "format"}
+    wanted = asked.with_wishes(made.wishes)
     return page(
         request,
         desk,
         "sheet.html",
         sheet=sheet_view(made),
         day=day,
-        sign_href="/sign?" + urlencode({**query, "as_of": as_of}),
-        pdf_href="/v1/sheets?" + urlencode({**query, "as_of": day, "format": "pdf"}),
-        plan_href="/plan?"
-        + urlencode({"core": core, "build": build, "engine": engine, "best": plan, "as_of": as_of}),
+        sign_href=wanted.at("/sign", plan=plan),
+        pdf_href=replace(wanted, as_of=day).at(
+            "/v1/sheets", plan=plan, manifold=manifold, height=height, format="pdf"
+        ),
+        plan_href=wanted.at("/plan", best=plan),
     )

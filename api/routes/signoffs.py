@@ -6,6 +6,7 @@ from fastapi import APIRouter, Depends, Query, Request, Response
 from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore, today
+from api.routes.sheets import Wishes
 from api.schemas import Asked, Day
 from api.sheets import SheetAsked, Sheets, as_shown
 from api.writing import WRITE_PROBLEMS, Expected, SignWrite, WriteRoute, etag, now
@@ -36,10 +37,11 @@ def wanted(
     build: Name,
     engine: Name = "",
     plan: Annotated[int, Query(ge=1, le=20)] = 1,
+    wish: Wishes = (),
     as_of: Annotated[Day, Query()] = "",
 ) -> SheetAsked:
     """The plan whose sheet is signed."""
-    return SheetAsked(core, build, engine, plan, as_of or today())
+    return SheetAsked(core, build, engine, plan, as_of or today(), tuple(wish))
 
 
 Wanted = Annotated[SheetAsked, Depends(wanted)]

@@ -294,3 +294,4 @@ class RouteSheet:
     changes: tuple[WhatChanges, ...]
     cautions: tuple[Caution, ...]
     sources: tuple[tuple[str, str], ...]
+    wishes: tuple[str, ...] = ()  # of the customer, as the plan question has them

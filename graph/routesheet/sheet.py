@@ -73,6 +73,7 @@ def route_sheet(
         changes=changes,
         cautions=tuple(cautions),
         sources=_sources(ground, steps),
+        wishes=answer.question.wishes,
     )
 
 

@@ -1,6 +1,7 @@
 """How facts are said in a reason: values with units, seats and features by their labels."""
 
 from collections.abc import Mapping
+from typing import Final
 
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Rule
@@ -9,7 +10,7 @@ from graph.model.value import Amount, Code, Value
 from ontology.quantities import USUAL, shown
 
 ENGINE = "engine"
-_WISHES = {
+WISHES: Final = {
     "no-new": "no new parts but those always renewed",
     "no-donor": "nothing from donor cores",
     "no-machining": "no work on any part",
@@ -30,15 +31,15 @@ def in_words(name: str) -> str:
     return name.replace("_", " ").replace("-", " ") if name.islower() else name
 
 
-def wished(wish: str, words: Mapping[str, str] | None = None) -> str:
-    """A customer's wish as it is said; `words`: how operations are called.
+def wished(wish: str, words: Mapping[str, str] | None = None, phrases: Mapping[str, str] = WISHES) -> str:
+    """A customer's wish as it is said; `words`: how operations are called; `phrases`: in another language.
 
     >>> wished("keep:turbine-housing"), wished("no-part:part/Ostrel/46-20-262"), wished("no-new")
     ('keep the turbine housing', 'not the part Ostrel 46-20-262', 'no new parts but those always renewed')
     """
     word, _, what = wish.partition(":")
     told = name_in(what) if word == "no-part" else (words or {}).get(what) or what.replace("-", " ")
-    return _WISHES.get(word, wish).format(told)
+    return phrases.get(word, wish).format(told)
 
 
 def number(amount: int, quantity: str, *, difference: bool = False) -> str:

@@ -17,6 +17,14 @@ if not CHROMIUM:
 pytest.importorskip("playwright.sync_api", reason="BROWSER TESTS NOT RUN: playwright is not installed")
 
 pytestmark = pytest.mark.slow
+SIDEWAYS = (
+    "() => { document.querySelectorAll('details').forEach(one => one.open = true);"
+    " const found = [...document.querySelectorAll('*')].filter(e => e.scrollWidth > e.clientWidth + 1"
+    " && ['auto', 'scroll'].includes(getComputedStyle(e).overflowX) && !e.matches('figure'))"
+    ".map(e => [e.outerHTML.slice(0, 80), e.clientWidth, e.scrollWidth]);"
+    " return [...found, ...(document.documentElement.scrollWidth > 375 ? ['the page'] : [])]; }"
+)
+"""What must be scrolled sideways once all is unfolded: nothing but a drawing, which would be too small to read."""
 HEAVIEST = 150_000
 """Bytes of a page with its style sheet, uncompressed, without pictures (the issue's budget)."""
 PLAN = f"core=HB-017&build=larger-wheels&engine=BR6-C&as_of={DAY}"
@@ -31,6 +39,7 @@ PAGES = {
     "with work": f"/fits?unit=OT38-104&engine=BR5-A&as_of={DAY}",
     "others": f"/others?unit=OV46-220&engine=BR6-C&as_of={DAY}",
     "plan": f"/plan?{PLAN}&best=3",
+    "wished": f"/plan?{PLAN}&best=2&wish=keep:turbine-housing&wish=no-part:46-20-262",
     "why": f"/why?core=HB-017&build=largest-own-cover&as_of={DAY}",
     "interchange": "/interchange?part=46-20-140",
     "settle": f"/settle?unit=QN48-25&engine=BR6-F&as_of={DAY}",
@@ -179,6 +188,7 @@ def test_a_page_is_light_readable_and_keeps_to_its_host(browser: Any, base: str,
     assert len(answer.body()) + len(style) < HEAVIEST
     assert page.evaluate("document.documentElement.scrollWidth") <= 375
     assert page.evaluate("innerWidth") == 375  # a telephone zooms out when something is wider
+    assert page.evaluate(SIDEWAYS) == []
     assert {urlsplit(url).netloc for url in asked} == {urlsplit(base).netloc}
     page.evaluate(AXE.read_text())
     assert page.evaluate(JUDGE, list(RULES)) == []

@@ -3,7 +3,7 @@
 from io import BytesIO
 from pathlib import Path
 from typing import Any
-from urllib.parse import urlsplit
+from urllib.parse import parse_qsl, urlsplit
 
 import pytest
 from counter import CHROMIUM, DAY, enter, tab_to
@@ -47,6 +47,40 @@ def test_from_the_question_to_the_printed_list(person: Any) -> None:
     fill(person, job_name_1="J-77", job_who="counter")
     enter(person)
     assert "Reserved for J-77." in person.locator("[role=status]").inner_text()
+
+
+def test_wishes_are_ticked_and_the_papers_keep_them(person: Any) -> None:
+    """The cheapest plan takes the wheel 46-20-262 (tests/faces/test_wishes.py), which the customer does not want."""
+    person.goto(f"/plan?{PLAN}&best=1")
+    tab_to(person, ".wishes summary")
+    person.keyboard.press("Enter")
+    tab_to(person, ".wishes input[value=no-donor]")
+    person.keyboard.press("Space")
+    tab_to(person, ".wishes summary:has-text('Keep the core')")
+    person.keyboard.press("Enter")
+    tab_to(person, ".wishes input[value='keep:turbine-housing']")
+    person.keyboard.press("Space")
+    fill(person, w_without="46-20-262")
+    enter(person)
+    said = "Wished: keep the turbine housing; nothing from donor cores; not the part Ostrel 46-20-262."
+    assert said in person.locator("main").inner_text()
+    assert sorted(text for name, text in parse_qsl(urlsplit(person.url).query) if name == "wish") == [
+        "keep:turbine-housing",
+        "no-donor",
+        "no-part:46-20-262",
+    ]
+    tab_to(person, ".wishes summary")
+    person.keyboard.press("Enter")
+    tab_to(person, ".wishes input[value=no-donor]")
+    person.keyboard.press("Space")
+    tab_to(person, ".wishes button")
+    enter(person)
+    said = "Wished: keep the turbine housing; not the part Ostrel 46-20-262."
+    assert said in person.locator("main").inner_text()
+    tab_to(person, "#way a:text-is('Pick list')")
+    enter(person)
+    assert said in person.locator("main").inner_text()
+    assert "46-20-262" not in person.locator("main table").first.inner_text()
 
 
 def test_a_second_job_is_added_to_the_list(person: Any) -> None:

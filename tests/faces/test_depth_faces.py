@@ -161,7 +161,7 @@ def test_rankings_say_the_wishes_they_were_made_under(demo_folder: Path, client:
     assert "wished: " in table.splitlines()[-1]
     html = client.get("/reach", params=asked).text
     assert "Wished: " in html
-    assert "/v1/plans?core=HB-017" in html and "wish=no-donor" in html
+    assert "/plan?core=HB-017" in html and "wish=no-donor" in html
     ranked = client.get(
         "/v1/rank", params={"build": "stock-101", "best": 1, "wish": ["no-donor"], "as_of": DAY}
     ).json()

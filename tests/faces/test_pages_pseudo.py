@@ -21,6 +21,7 @@ PATHS = (
     f"/fits?unit=QN48-25&engine=BR6-F&as_of={DAY}",
     f"/others?unit=OV46-220&engine=BR6-C&as_of={DAY}",
     f"/plan?{PLAN}&best=3",
+    f"/plan?{PLAN}&wish=keep:turbine-housing&wish=no-part:46-20-262",
     "/interchange?part=46-20-140",
     f"/settle?unit=QN48-25&engine=BR6-F&as_of={DAY}",
     "/identify?core=HB-013",
