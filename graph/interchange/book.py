@@ -75,7 +75,7 @@ class Book:
                 (side.low, at) for at, (sitting, _) in enumerate(drawer) if isinstance(side := sitting.sides[n], Size)
             )
             for n in self._bounded
-            if isinstance(drawer[0][0].sides[n], Size)
+            if isinstance(one := drawer[0][0].sides[n], Size) and not one.round
         }
         for sitting, parts in drawer:
             looked_at: Sequence[int] = range(len(drawer))

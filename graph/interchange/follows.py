@@ -13,7 +13,7 @@ from graph.model.interchange import Keeps
 from graph.model.record import Rule
 from graph.model.value import spelled_code
 from graph.model.verdict import Verdict
-from graph.rules.judge import CODES, NUMBERS, Pairs, decide, flaw, signs, window
+from graph.rules.judge import CODES, NUMBERS, TURN, Pairs, decide, flaw, signs, window
 from graph.rules.threads import designation, same_thread
 
 Ends = tuple[int, int]
@@ -22,11 +22,15 @@ Codes = frozenset[str]
 
 @dataclass(frozen=True, slots=True)
 class Size:
-    """The lowest and the highest end of a size, or of the signed sum of a rule's own sizes."""
+    """The lowest and the highest end of a size, or of the signed sum of a rule's own sizes.
+
+    `round`: whole turns say nothing, -90° is 270°; the middle then lies from half a turn below nothing to half above.
+    """
 
     quantity: str
     low: int
     high: int
+    round: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +96,10 @@ def side(rule: Rule, own: Sequence[int], facts: Sequence[Fact], pairs: Pairs = f
         if len({fact.quantity for fact in facts}) > 1:
             return None
         sign = signs(rule)
-        return Size(facts[0].quantity, *_sum([sign[place] for place in own], facts))
+        low, high = _sum([sign[place] for place in own], facts)
+        if rule.type == "same" and facts[0].quantity == "angle":
+            return Size("angle", *_turned((low, high), 0), round=True)
+        return Size(facts[0].quantity, low, high)
     if numeric != {False} or rule.type not in CODES:
         return None
     if rule.type in ("same", "thread"):
@@ -108,7 +115,8 @@ def compared(first: Side, second: Side, *, low: bool, high: bool, wide: int | No
     if isinstance(first, Size) and isinstance(second, Size):
         if first.quantity != second.quantity:
             return Keeps.UNKNOWN
-        return numbers((first.low, first.high), (second.low, second.high), low, high, wide)
+        own = first.low, first.high
+        return numbers(own, _near(own, second), low, high, wide)
     if isinstance(first, Words) and isinstance(second, Words):
         return _same(first, second)
     if isinstance(first, Reach) and isinstance(second, Reach):
@@ -135,6 +143,18 @@ def numbers(first: Ends, second: Ends, low: bool, high: bool, wide: int | None) 
     if (low and second[1] < first[0]) or (high and second[0] > first[1]):
         return Keeps.BROKEN
     return Keeps.UNKNOWN
+
+
+def _turned(one: Ends, middle: int) -> Ends:
+    """Ends of an angle less whole turns, so that their middle is no further than half a turn from this one."""
+    off = one[0] + one[1] - 2 * middle
+    turns = (off + TURN) // (2 * TURN) * TURN
+    return one[0] - turns, one[1] - turns
+
+
+def _near(first: Ends, second: Size) -> Ends:
+    own = second.low, second.high
+    return _turned(own, (first[0] + first[1]) // 2) if second.round else own
 
 
 def _is_number(fact: Fact) -> bool:
@@ -209,7 +229,9 @@ def duty(fact: Fact) -> Side:
     """What a fact brings to the question whether a duty feature gets worse."""
     if not fact.settles:
         return None
-    return Size(fact.quantity, *ends(fact)) if _is_number(fact) else _words(fact, thread=False)
+    if not _is_number(fact):
+        return _words(fact, thread=False)
+    return Size(fact.quantity, *ends(fact), round=fact.quantity == "angle")
 
 
 def weighed(better: str, first: Side, second: Side) -> Keeps:
@@ -224,8 +246,9 @@ def weighed(better: str, first: Side, second: Side) -> Keeps:
         return Keeps.KEPT if second.low >= first.low else Keeps.BROKEN if second.high < first.low else Keeps.UNKNOWN
     if better == "smaller":
         return Keeps.KEPT if second.high <= first.high else Keeps.BROKEN if second.low > first.high else Keeps.UNKNOWN
-    if second.high < first.low or second.low > first.high:
+    low, high = _near((first.low, first.high), second)
+    if high < first.low or low > first.high:
         return Keeps.BROKEN
     # Twice the middles, to stay whole: as two claims about one feature agree, so do two parts.
-    apart = abs(second.low + second.high - first.low - first.high)
-    return Keeps.KEPT if apart <= max(first.high - first.low, second.high - second.low) else Keeps.UNKNOWN
+    apart = abs(low + high - first.low - first.high)
+    return Keeps.KEPT if apart <= max(first.high - first.low, high - low) else Keeps.UNKNOWN

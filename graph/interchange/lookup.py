@@ -34,6 +34,8 @@ def _spans(place: Place, part: Part) -> Iterator[tuple[str, int | str, int | str
         if wide is None or touch.alone or len(touch.own) != 1 or touch.features[0] in changed:
             continue
         fact = place.fact(part, touch.features[0])
+        if touch.rule.type == "same" and fact.quantity == "angle":
+            continue  # whole turns apart is the same
         if fact.settles and fact.low is not None and fact.high is not None:
             yield touch.features[0], fact.high - wide, fact.low + wide
     for touch in place.touches:

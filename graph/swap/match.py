@@ -4,12 +4,13 @@ What two parts in a seat, or two units, come to follows from them alone: it is c
 """
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Feature, Layout, Part, Unit
 from graph.model.verdict import MatchLine
+from graph.rules.judge import TURN
 from graph.rules.kept import Kept
 from graph.rules.settled import Settled, settled
 from graph.rules.spoken import fact_text
@@ -47,13 +48,20 @@ def compare(ours: Fact | None, original: Fact | None) -> str:
         return NOT_KNOWN
     if ours.quantity != original.quantity:
         return DIFFERENT if not ours.quantity or not original.quantity else NOT_KNOWN
-    said = {_compare(a, b) for a in ours.alternatives for b in original.alternatives}
+    turn = TURN if ours.quantity == "angle" else 0
+    said = {_compare(a, b, turn) for a in ours.alternatives for b in original.alternatives}
     return said.pop() if len(said) == 1 else NOT_KNOWN
 
 
-def _compare(ours: Alternative, original: Alternative) -> str:
+def _compare(ours: Alternative, original: Alternative, turn: int) -> str:
+    """`turn`: what a whole turn is, of an angle; -90° is 270°, and the shorter way round counts."""
     if ours.low is None or ours.high is None or original.low is None or original.high is None:
         return SAME if set(ours.codes) == set(original.codes) else DIFFERENT
+    if turn:
+        off = ours.low + ours.high - original.low - original.high
+        turns = (off + turn) // (2 * turn) * turn
+        ours = replace(ours, low=ours.low - turns, high=ours.high - turns)
+    assert ours.low is not None and ours.high is not None
     if ours.low > original.high:
         return LARGER
     if ours.high < original.low:

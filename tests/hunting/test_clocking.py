@@ -1,10 +1,12 @@
 """Clocking: angles on a circle. Common practice, no source; the zero and the view are the shop's own."""
 
 import pytest
-from asked_shop import Book, Shop, added, book
+from asked_shop import Book, Shop, added, book, changed
 from hypothesis import Phase, given, settings
 from hypothesis import strategies as st
 
+from graph.desk import Desk
+from graph.desk.yard import Yard
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Rule
 from graph.model.verdict import Verdict
@@ -86,3 +88,51 @@ def test_a_whole_turn_more_says_nothing_new(ends: list[tuple[int, int]], side: t
     said = decide(RULE, [known(*ends), known(side)])[0]
     assert said is not Verdict.YES or near == {True}
     assert said is not Verdict.NO or near == {False}
+
+
+def turned(first: str, second: str) -> Book:
+    """Two bearing housings that differ in what is written of their drain; one is asserted for the other."""
+    rows = added(clocked(first, first), "parts", maker="Ostrel", number="BH-2", kind="bearing_housing")
+    for feature, text, unit, slack in (
+        ("bearing_bore", "16.100", "mm", "0.005"),
+        ("oil_thread", "M12x1.5", "", ""),
+        ("drain", second, "°", ""),
+    ):
+        rows = added(
+            rows, "values", maker="Ostrel", number="BH-2", feature=feature, value=text, unit=unit, tolerance=slack,
+            source="dwg",
+        )  # fmt: skip
+    rows = changed(rows, "features", {"feature": "drain"}, duty="yes", better="same")
+    return added(rows, "interchange", maker="Ostrel", number="BH-1", other_maker="Ostrel", other_number="BH-2")
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "same"),
+    [
+        ("-90", "270", True),
+        ("0", "360", True),
+        ("180", "-180", True),
+        ("358", "-2", True),
+        ("358", "2", False),  # suits an engine at 349, which the other does not
+        ("90", "-90", False),
+    ],
+)
+def test_an_angle_written_the_other_way_round_is_no_other_part(first: str, second: str, same: bool) -> None:
+    with Shop(turned(first, second)) as shop:
+        desk = Desk.over(shop.store)
+        found = Yard(desk).interchange("BH-1")
+        report = Yard(desk).interchange_report()
+        line = next(
+            line
+            for line in desk.fits("U-1", "E1", seat="bearing_housing", part="BH-2")[0].match
+            if line.feature == "drain"
+        )
+    assert (
+        [one.how for one in found.asserted]
+        == [one.how for one in report.asserted]
+        == ["agrees" if same else "refuted"]
+    )
+    assert [one.other for one in found.instead] == (["part/Ostrel/BH-2"] if same else [])
+    backwards = {(one.part, one.other) for one in report.unasserted}
+    assert (("part/Ostrel/BH-2", "part/Ostrel/BH-1") in backwards) is same
+    assert (line.compared == "same") is same
