@@ -1,4 +1,4 @@
-"""Part numbers: the one spelling by which they are looked up.
+"""Part numbers and tags of cores: the one spelling by which they are looked up.
 
 The number as written is the identity; the spelling (letters A-Z and digits) only finds candidates. Look-alike
 letters of other alphabets are refused, and `O`/`0` or `I`/`1` are never merged, only suggested.
@@ -14,7 +14,9 @@ from graph.errors import BadPartNumber
 
 _PLAIN: Final = re.compile(r"[ -~]*")
 _DROPPED: Final = re.compile(r"[^A-Z0-9]+")
+_MISREAD: Final = str.maketrans("oil", "011")
 _ALIKE: Final = {"O": "0", "0": "O", "I": "1", "1": "I"}
+_PARTING: Final = re.compile(r"[\s_\-]+")
 # 2^10 candidates at most: numbers with more such characters get suggestions for the first ten only.
 MAX_ALIKE: Final = 10
 
@@ -36,6 +38,32 @@ def spelling(number: str) -> str:
     if not spelled:
         raise BadPartNumber(f"{number!r} holds no letter or digit", fix="type the number as it stands on the part")
     return spelled
+
+
+def tag_spelling(tag: str) -> str:
+    """What one tag of a core is told from another by: without case, form of its characters, sort of dash or space.
+
+    What parts two groups stays there: K1-1 is not K11.
+
+    >>> tag_spelling(" hb_101"), tag_spelling("HB \u2013 101"), tag_spelling("K1-1")
+    ('hb-101', 'hb-101', 'k1-1')
+    """
+    if _PLAIN.fullmatch(tag):  # as most tags are: each new one is held against ten thousand
+        plain = tag.lower()
+    else:
+        folded = unicodedata.normalize("NFKC", unicodedata.normalize("NFKC", tag).casefold())
+        sorts = [(c, unicodedata.category(c)) for c in folded]
+        plain = "".join("-" if sort == "Pd" or c == "−" else c for c, sort in sorts if sort != "Cf")
+    return _PARTING.sub("-", plain).strip("-")
+
+
+def tag_misread(tag: str) -> str:
+    """The spelling of a tag as somebody reads it who takes O for 0, and I or L for 1.
+
+    >>> tag_misread("HB-IO1") == tag_misread("hb-101")
+    True
+    """
+    return tag_spelling(tag).translate(_MISREAD)
 
 
 def _folded(number: str) -> str:

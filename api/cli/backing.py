@@ -52,19 +52,20 @@ def restore(
 
 def sound(store: Store = None, demo: Demo = False, as_json: Json = False) -> None:
     """Recompute the whole store from its entries and name all that is wrong; a damaged index is made again."""
-    from graph.publish import verify_store
+    from graph.publish import remarks, verify_store
 
     try:
         folder = Folder.open(store_path(store, demo=demo))
         faults = verify_store(folder)
+        told = remarks(folder) if not faults else []
         with folder.ledger.reading() as reading:
             n = reading.head().n if not faults else 0
         folder.close()
     except SpoolwrightError as error:
         raise fail(error, as_json=as_json) from error
     if as_json:
-        say_json({"sound": not faults, "faults": faults})
+        say_json({"sound": not faults, "faults": faults, "remarks": told})
     else:
-        say(faults or [f"The store is sound: all entries up to change set {n}, and the index made of them."])
+        say(faults or [f"The store is sound: all entries up to change set {n}, and the index made of them.", *told])
     if faults:
         raise typer.Exit(1)

@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from typing import Protocol
 
 from graph.errors import Ambiguous, BadPartNumber, BadQuestion, NotFound
+from graph.identifiers import tag_spelling
 from graph.index.catalogue import Catalogue
 from graph.index.search import Candidate
 from graph.index.shelf import Shelf
@@ -101,7 +102,7 @@ def build(catalogue: Catalogue, text: str) -> Build:
 
 
 def core(shelf: Shelf, text: str) -> Core:
-    """The core with that tag, whatever its case.
+    """The core with that tag, whatever its case, spaces and dashes.
 
     Raises
     ------
@@ -111,8 +112,8 @@ def core(shelf: Shelf, text: str) -> Core:
     try:
         return shelf.core(text.strip())
     except NotFound:
-        wanted = spelled_code(text)
-        found = [c for c in shelf.cores() if spelled_code(c.tag) == wanted]
+        wanted = tag_spelling(text)
+        found = [c for c in shelf.cores() if tag_spelling(c.tag) == wanted]
         if len(found) != 1:
             raise
         return found[0]

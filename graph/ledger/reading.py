@@ -149,6 +149,15 @@ class Reading:
             h.statement for h in self._held(and_(LIFE.c.key == text, LIFE.c.sheet == sheet, LIFE.c.to_n.is_(None)))
         ]
 
+    def tags(self) -> Iterator[str]:
+        """The tags of all cores, in the order in which their rows were asserted."""
+        subjects = LIFE.c.subject.startswith("core/", autoescape=True)
+        if self.connection.dialect.name == "sqlite":  # whose text compares by bytes, so that the index serves
+            subjects = and_(LIFE.c.subject >= "core/", LIFE.c.subject < "core0")
+        held = and_(subjects, LIFE.c.sheet == "cores", LIFE.c.to_n.is_(None))
+        for row in self._stream(select(LIFE.c.key).where(held).order_by(LIFE.c.at)):
+            yield json.loads(row.key)[0]
+
     def shelf(self, n: int, sheets: Sequence[str], subjects: Sequence[str] | None = None) -> Iterator[Statement]:
         """Shelf rows that held after change set `n`, of these sheets and, if given, these subjects."""
         for held in self.shelf_history(n, sheets, subjects, _holds(n)):

@@ -8,7 +8,7 @@ from graph.publish.photographing import add_photo, enter_core_with_photo
 from graph.publish.signing import sign, take_back
 from graph.publish.staged import TAKEN_BACK, check_staged, commit_staged
 from graph.publish.trial import tried
-from graph.publish.verifying import verify_store
+from graph.publish.verifying import remarks, verify_store
 from graph.publish.working import deposit, move, promise, promise_all, put_price, put_stock, take_on
 from graph.publish.writing import Published, publish_statements, record, undo
 
@@ -42,6 +42,7 @@ __all__ = [
     "put_rate",
     "put_stock",
     "record",
+    "remarks",
     "sign",
     "take_back",
     "take_on",

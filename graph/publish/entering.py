@@ -3,13 +3,16 @@
 from collections.abc import Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import dataclass, replace
+from functools import partial
 from typing import Final
 
 from graph.errors import Conflict, FindingsInTheWay, NotFound
+from graph.identifiers import tag_spelling
 from graph.index.catalogue import Catalogue
 from graph.index.store import Store
 from graph.learning import learned_note
 from graph.ledger.chain import ChangeSet
+from graph.ledger.reading import Reading
 from graph.model.bench import NOT_ON_RECORD, Proposal
 from graph.model.finding import Finding, in_order
 from graph.model.sheet import BY_NAME
@@ -121,6 +124,8 @@ def enter_core(store: Store, cells: Cells, *, author: str, time: str, correct: b
         filled.setdefault("received", time[:10])
     title = f"core {tag} {'corrected' if correct else 'taken in'}"
     with store.locked("entering"), ExitStack() as stack:  # two counters may hold one tag at the same moment
+        with store.ledger.reading() as reading:
+            seen = reading.head().n
         taken = known_of(store, stack).row("cores", (tag,)) is not None
         if taken and not correct:
             raise Conflict(f"there is a core {tag!r} already", fix="take another tag, or say that you correct it")
@@ -128,7 +133,15 @@ def enter_core(store: Store, cells: Cells, *, author: str, time: str, correct: b
             raise NotFound(
                 f"there is no core {tag!r} to correct", fix="read the tag again, or take the core in first"
             )
-        return enter(store, "cores", [filled], author=author, time=time, title=title, correct=correct)
+        guard = None if correct else partial(_untaken, tag, seen)
+        return enter(store, "cores", [filled], author=author, time=time, title=title, correct=correct, guard=guard)
+
+
+def _untaken(tag: str, seen: int, reading: Reading) -> None:
+    """Refuse a tag that a workbook brought after change set `seen`."""
+    for other in reading.tags() if reading.head().n != seen else ():
+        if tag_spelling(other) == tag_spelling(tag):
+            raise Conflict(f"there is a core {other!r} already", fix="take another tag, or say that you correct it")
 
 
 def enter_reading(store: Store, cells: Cells, *, author: str, time: str) -> Entered:

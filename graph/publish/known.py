@@ -44,6 +44,10 @@ class StoreKnown:
         """Maker and number of the things with that spelling."""
         return self._catalogue.numbers(sheet, _THINGS[sheet], spelled)
 
+    def tags(self) -> Iterable[str]:
+        """The tags of all cores."""
+        return self._reading.tags()
+
 
 class Over:
     """Newer rows over what was known before them: the newer row of a key governs."""
@@ -67,3 +71,7 @@ class Over:
     def numbers(self, sheet: str, spelled: str) -> Iterable[tuple[str, str]]:
         """Maker and number of the things with that spelling."""
         return list(dict.fromkeys([*self._older.numbers(sheet, spelled), *self._newer.numbers(sheet, spelled)]))
+
+    def tags(self) -> Iterable[str]:
+        """The tags of all cores."""
+        return list(dict.fromkeys([*self._older.tags(), *self._newer.tags()]))

@@ -3,6 +3,7 @@
 import tempfile
 from pathlib import Path
 
+from graph.identifiers import tag_spelling
 from graph.index.compile import catalogue_id, compile_all, content_digest
 from graph.index.store import Store
 
@@ -20,6 +21,20 @@ def verify_store(store: Store) -> list[str]:
     if not faults:
         faults += _index_faults(store)
     return faults
+
+
+def remarks(store: Store) -> list[str]:
+    """What no fault is, yet somebody should mend: tags of cores that differ only by case, spaces or dashes."""
+    alike: dict[str, list[str]] = {}
+    with store.ledger.reading() as reading:
+        for tag in reading.tags():
+            alike.setdefault(tag_spelling(tag), []).append(tag)
+    return [
+        f"the cores {' and '.join(sorted(tags))} have one tag but for case, spaces or dashes: their rows are easily "
+        "put to the wrong one; take one in under another tag"
+        for _, tags in sorted(alike.items())
+        if len(tags) > 1
+    ]
 
 
 def _index_faults(store: Store) -> list[str]:

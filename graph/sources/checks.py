@@ -21,6 +21,7 @@ from graph.sources.known import NUMBERED
 from graph.sources.operations import Operations
 from graph.sources.rows import Line, check_sizes
 from graph.sources.rules import check_joint, check_rule, is_quoted
+from graph.sources.tags import Tags
 from graph.sources.things import Things, near
 from ontology.quantities import shown
 
@@ -40,6 +41,7 @@ class Checks:
         self._belonging = Belonging(things)
         self._seen: dict[str, dict[int, int]] = {}
         self._claims = Claims()
+        self._tags = Tags(things.known)
         self._edges: dict[str, dict[tuple[Any, Any], Origin]] = {"supersession": {}, "kits": {}, "kinds": {}}
         self._filled: dict[tuple[str, str], set[str]] = {}
         self._units: dict[tuple[str, str], tuple[str, Origin, str]] = {}
@@ -131,6 +133,7 @@ class Checks:
             line.report("quantity-not-of-the-seat", "quantity", layout=words.get("layout", ""), takes=takes)
 
     def _core(self, line: Line) -> None:
+        self._tags.row(line)
         if line.fields.get("own") and line.fields.get("may_donate"):
             line.report("customers-core-donates", "may_donate")
 

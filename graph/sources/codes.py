@@ -101,6 +101,10 @@ CELL_FAULTS: Final = (
 ROW_FAULTS: Final = (
     _e("duplicate-key", "Row {row} of this sheet has the same key.", "Delete one of the two rows."),
     _w("duplicate-row", "Row {row} says the same, by the same source and date.", "Delete one of the two rows."),
+    _e("tag-taken", "The core {other} has this tag but for case, spaces or dashes.",
+       "Take another tag, or write {other} if it is that core."),
+    _w("tag-misread", "The tag of core {other} differs only by O for 0, or I or L for 1.",
+       "Take a tag that nobody misreads, or write {other} if it is that core."),
     _w("duplicate-spelling", "{other} is another number with the same letters and digits.",
        "If it is one thing, write its number in one way."),
     _e("unknown-source", "No such source is known{hint}.", "Add it to the sheet `sources`, or leave the cell empty."),

@@ -25,6 +25,10 @@ class Known(Protocol):
         """Maker and number, as written, of the parts, units or engines whose number has that spelling."""
         ...
 
+    def tags(self) -> Iterable[str]:
+        """The tags of all cores."""
+        ...
+
 
 class EmptyKnown:
     """A store with nothing in it."""
@@ -38,6 +42,10 @@ class EmptyKnown:
         return None
 
     def numbers(self, sheet: str, spelled: str) -> Iterable[tuple[str, str]]:
+        """None."""
+        return ()
+
+    def tags(self) -> Iterable[str]:
         """None."""
         return ()
 
@@ -70,6 +78,10 @@ class KnownStatements:
     def numbers(self, sheet: str, spelled: str) -> Iterable[tuple[str, str]]:
         """Those with that spelling."""
         return self._spelled.get((sheet, spelled), ())
+
+    def tags(self) -> Iterable[str]:
+        """The tags of the cores."""
+        return [tag for (tag,) in self._rows.get("cores", {})]
 
 
 NUMBERED = tuple(

@@ -77,6 +77,7 @@ def test_a_core_is_taken_in_with_a_photo_of_its_plate(client: TestClient) -> Non
     ("change", "said"),
     [
         ({"tag": "HB-017"}, "there is a core"),
+        ({"tag": "hb_017"}, "The core HB-017 has this tag but for case, spaces or dashes"),
         ({"tag": ""}, "the core has no tag"),
         ({"unit": "OV99-999"}, "OV99-999"),
         ({"deposit": "plenty"}, "deposit"),

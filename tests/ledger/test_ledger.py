@@ -255,6 +255,17 @@ def test_shelf_rows_are_found_by_what_they_are_about(ledger: Ledger) -> None:
     assert {s.fields["tag"] for s in found} == {"C-1"}
 
 
+def test_the_tags_of_cores_are_those_that_hold_in_the_order_said(ledger: Ledger) -> None:
+    core = [
+        Statement("cores", {"tag": tag, "grade": grade}) for tag, grade in (("k1", "A"), ("K1", "A"), ("core/0", ""))
+    ]
+    write(ledger, *core, Statement("stock", {"maker": "O", "number": "1", "quantity": 2}))
+    write(ledger, Statement("cores", {"tag": "k1", "grade": "B"}))
+    write(ledger, Retraction(core[2].id))
+    with ledger.reading() as reading:
+        assert list(reading.tags()) == ["K1", "k1"]
+
+
 def test_a_newer_format_is_read_and_not_written(ledger: Ledger, target: Path | str) -> None:
     write(ledger, kind("cover"))
     engine = engine_for(target)

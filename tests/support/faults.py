@@ -442,6 +442,20 @@ def duplicate_row(book: Workbook, random: Random) -> list[Planted]:
 
 
 @fault()
+def tag_taken(book: Workbook, random: Random) -> list[Planted]:
+    tag = f"Z{len(book['cores'])}-taken"
+    add(book, "cores", tag=tag)
+    return [Planted("tag-taken", "cores", add(book, "cores", tag=tag.lower().replace("-", "_")), "tag")]
+
+
+@fault()
+def tag_misread(book: Workbook, random: Random) -> list[Planted]:
+    tag = f"Y{len(book['cores'])}-00"
+    add(book, "cores", tag=tag)
+    return [Planted("tag-misread", "cores", add(book, "cores", tag=tag.replace("00", "O0")), "tag")]
+
+
+@fault()
 def duplicate_spelling(book: Workbook, random: Random) -> list[Planted]:
     rows = [add(book, "parts", maker="Quenby", number=n, kind="cover") for n in ("ZZ-77-1", "ZZ 771")]
     return [Planted("duplicate-spelling", "parts", row, "number") for row in rows]
