@@ -86,8 +86,11 @@ AT_LEAST = {
 KNOWN = {
     "name": "If-None-Match",
     "in": "header",
-    "description": "The ETag of the answer that the asker has; 304 if it still stands",
-    "schema": {"type": "string", "pattern": r'^(W/)?"[!#-~]{0,100}"$'},
+    "description": "The ETag of the answer that the asker has, or several; 304 if one of them still stands",
+    "schema": {
+        "type": "string",
+        "pattern": r'^(\*|(W/)?"[!#-~]{0,100}"(, ?(W/)?"[!#-~]{0,100}"){0,9})$',
+    },
 }
 HEADERS = {
     "Spoolwright-Snapshot": {
@@ -154,5 +157,7 @@ def _conventions(operation: dict[str, Any], *, reads: bool, asks: bool) -> None:
             answer.setdefault("headers", {}).update(
                 {name: {"$ref": f"#/components/headers/{name}"} for name in names}
             )
+    operation["responses"].setdefault("400", refused("If-Match or If-None-Match is no list of entity tags"))
     if reads:
         operation["responses"]["304"] = {"description": "The asker has this answer"}
+        operation["responses"]["412"] = refused("What there is has another ETag than If-Match names")

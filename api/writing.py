@@ -18,7 +18,9 @@ from starlette.concurrency import run_in_threadpool
 
 from api import access
 from api.documented import PROBLEMS, refused
-from graph.errors import BadQuestion, Stale, VersionWanted
+from api.http.preconditions import NONE, Preconditions
+from api.versions import holds_to_version
+from graph.errors import BadQuestion, Stale
 from graph.ledger.replies import Asked, Replies, Reply, request_digest
 
 T = TypeVar("T")
@@ -51,8 +53,17 @@ def stamp(moment: datetime) -> str:
 class Write:
     """One request that writes: whose it is, and what of it is on record already."""
 
-    def __init__(self, caller: access.Caller, replies: Replies, asked: Asked | None, earlier: Reply | None) -> None:
+    def __init__(
+        self,
+        caller: access.Caller,
+        replies: Replies,
+        asked: Asked | None,
+        earlier: Reply | None,
+        conditions: Preconditions = NONE,
+    ) -> None:
+        """`conditions`: those that the route does not hold its write to."""
         self.caller = caller
+        self._conditions = conditions
         self.secret = False  # the answer holds what is told once only, and is never kept
         self.steps = 0
         self._replies = replies
@@ -78,10 +89,18 @@ class Write:
         return name
 
     def once(self, act: Callable[[], T]) -> T | None:
-        """Do it, and put this request on record in the same transaction; None when that was done before."""
+        """Do it, and put this request on record in the same transaction; None when that was done before.
+
+        Raises
+        ------
+        Stale
+            The request rests on a version of what has none.
+        """
         self.steps += 1
         if self.steps <= self._done:
             return None
+        if not (self._conditions.matched(b"") and self._conditions.unknown(b"")):
+            raise Stale("what is written here has no versions", fix="send neither If-Match nor If-None-Match here")
         if self._asked is None:
             return act()
         with self._replies.noting(self._asked, self.steps):
@@ -126,6 +145,7 @@ class WriteRoute(APIRoute):
         if not marks:
             return plain
         scope = marks[0].scope
+        conditional = holds_to_version(self.dependant)
 
         async def handler(request: Request) -> Response:
             await _no_nul(request)
@@ -140,7 +160,8 @@ class WriteRoute(APIRoute):
                     earlier = await run_in_threadpool(replies.earlier, asked)
                     if earlier and earlier.status:
                         return _again(earlier)
-                write = request.state.write = Write(caller, replies, asked, earlier)
+                conditions = NONE if conditional else request.state.preconditions
+                write = request.state.write = Write(caller, replies, asked, earlier, conditions)
                 response = await plain(request)
                 if write.again:
                     response.headers[REPLAYED] = "true"
@@ -177,43 +198,11 @@ def _again(earlier: Reply) -> Response:
     return Response(earlier.body, earlier.status, headers={**json.loads(earlier.headers), REPLAYED: "true"})
 
 
-def etag(version: int) -> str:
-    """The entity tag of a version of something that is changed with If-Match."""
-    return f'"{version}"'
-
-
-def expected(
-    if_match: Annotated[str, Header(description='The version this change rests on, as its ETag: `"12"`')] = "",
-    if_none_match: Annotated[str, Header(description="`*`: make it, there is none yet")] = "",
-) -> int:
-    """The version on which a change rests; 0: there is none yet.
-
-    Raises
-    ------
-    VersionWanted
-        The request does not say.
-    Stale
-        It says something that is no version of ours.
-    """
-    if if_match:
-        bare = if_match.strip().removeprefix("W/").strip('"')
-        if not bare.isascii() or not bare.isdigit() or len(bare) > 18:
-            raise Stale(f"{if_match!r} is no version of this", fix="send the ETag that a look at it gives")
-        return int(bare)
-    if if_none_match.strip() == "*":
-        return 0
-    raise VersionWanted(
-        "a change must say which version it rests on",
-        fix="look at it first and send its ETag as If-Match; `If-None-Match: *` where there is none yet",
-    )
-
-
 def unkept(response: Response) -> None:
     """For answers that change without either clock: nobody keeps them."""
     response.headers["Cache-Control"] = "no-store"
 
 
-Expected = Annotated[int, Depends(expected)]
 StockWrite = Annotated[Write, Depends(Writes("stock"))]
 BenchWrite = Annotated[Write, Depends(Writes("bench"))]
 EditWrite = Annotated[Write, Depends(Writes("edit"))]

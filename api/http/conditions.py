@@ -16,8 +16,9 @@ from api.http import notes
 from api.http.addresses import Address, Addresses
 from api.http.forms import chosen
 from api.http.metrics import Metrics
+from api.http.preconditions import NONE, Preconditions, preconditions
 from api.http.refusals import BadHeader, Behind, NoSuchRoute
-from graph.errors import SpoolwrightError
+from graph.errors import SpoolwrightError, Stale
 from graph.model.record import Snapshot
 
 Headers = list[tuple[bytes, bytes]]
@@ -105,11 +106,14 @@ class Conditions:
             await self.app(scope, receive, send)
             return
         given = dict(scope["headers"])
+        asked = NONE
         try:
             address, form = self._form(scope, given)
             self._new_enough(given)
             if address is None and not self._addresses.methods(scope["path"]):
                 raise self._nothing_at(scope["path"])
+            if b"if-match" in given or b"if-none-match" in given:
+                asked = preconditions(scope["headers"])
         except SpoolwrightError as error:
             await problems.of(error, self._headers(None))(scope, receive, send)
             return
@@ -118,7 +122,8 @@ class Conditions:
         if form:
             mark = b"&" if scope["query_string"] else b""
             scope = {**scope, "query_string": scope["query_string"] + mark + b"format=" + form.encode()}
-        await self._kept_or_made(scope, receive, send, given, address)
+        scope.setdefault("state", {})["preconditions"] = asked
+        await self._kept_or_made(scope, receive, send, given, address, asked)
 
     def _form(self, scope: Scope, given: dict[bytes, bytes]) -> tuple[Address | None, str]:
         """The address, and the form to ask the route for where the asker named none in the address itself."""
@@ -159,10 +164,16 @@ class Conditions:
         return [(SNAPSHOT, f'"{snapshot.catalogue}";shelf={snapshot.shelf}'.encode())]
 
     async def _kept_or_made(
-        self, scope: Scope, receive: Receive, send: Send, given: dict[bytes, bytes], address: Address | None
+        self,
+        scope: Scope,
+        receive: Receive,
+        send: Send,
+        given: dict[bytes, bytes],
+        address: Address | None,
+        asked: Preconditions,
     ) -> None:
         method, template = scope["method"], address.template if address else ""
-        scope.setdefault("state", {})["address"] = template
+        scope["state"]["address"] = template
         key: tuple[object, ...] | None = None
         version: tuple[str, ...] = ()
         body = b""
@@ -180,7 +191,7 @@ class Conditions:
             kept = self._answers.get(version, key)
             if kept is not None:
                 self._metrics.again.inc()
-                await _give(kept, given, send)
+                await _give(kept, asked if method == "GET" else NONE, send)
                 return
         if scope["query_string"] and address and not address.own_forms:
             strange = _strange(scope["query_string"], address.taken[method])
@@ -189,7 +200,7 @@ class Conditions:
                 await strange(scope, receive, send)
                 return
         taken = notes.begin()
-        await self.app(scope, receive, _Collected(self, send, given, taken, key, version, method, address))
+        await self.app(scope, receive, _Collected(self, send, asked, taken, key, version, method, address))
 
     def finished(
         self, taken: notes.Notes, status: int, headers: Headers, body: bytes | None, named: bool
@@ -227,14 +238,14 @@ class _Collected:
         self,
         layer: Conditions,
         send: Send,
-        given: dict[bytes, bytes],
+        asked: Preconditions,
         taken: notes.Notes,
         key: tuple[object, ...] | None,
         version: tuple[str, ...],
         method: str,
         address: Address | None,
     ) -> None:
-        self._layer, self._send, self._given, self._taken = layer, send, given, taken
+        self._layer, self._send, self._asked, self._taken = layer, send, asked, taken
         self._key, self._version, self._method, self._address = key, version, method, address
         self._start: Message | None = None
         self._silent = False
@@ -266,9 +277,8 @@ class _Collected:
             answer = Answer(headers, whole, etag)
             if b"no-store" not in dict(headers).get(b"cache-control", b""):
                 self._layer.keep(self._version, self._key, answer)
-        if self._method == "GET" and _known(etag, self._given):
+        if self._method == "GET" and status == 200 and await _answered(self._asked, etag, headers, self._send):
             self._silent = True
-            await _not_modified(headers, self._send)
             return
         await self._send({**start, "headers": headers})
         await self._send(message)
@@ -315,25 +325,26 @@ def _etag(taken: notes.Notes, media: bytes, body: bytes | None) -> bytes:
     return f'W/"{".".join(clocks)}.{form}"'.encode()
 
 
-def _known(etag: bytes, given: dict[bytes, bytes]) -> bool:
-    """Whether the asker has this answer, by the weak comparison of RFC 9110 section 13.1.2."""
-    asked = given.get(b"if-none-match")
-    if not etag or asked is None:
-        return False
-    bare = etag.removeprefix(b"W/")
-    return asked.strip() == b"*" or any(one.strip().removeprefix(b"W/") == bare for one in asked.split(b","))
+async def _answered(asked: Preconditions, etag: bytes, headers: Headers, send: Send) -> bool:
+    """Whether the conditions of a reader answer the request, in the order of RFC 9110 section 13.2.2."""
+    if not asked.matched(etag):
+        refused = problems.of(Stale("what there is has another ETag than If-Match names", fix="ask without If-Match"))
+        held = [(name, value) for name, value in headers if name.lower() in (b"etag", b"vary", SNAPSHOT)]
+        start = {"type": "http.response.start", "status": refused.status_code}
+        await send({**start, "headers": [*refused.raw_headers, *held]})
+        await send({"type": "http.response.body", "body": refused.body})
+        return True
+    if not asked.unknown(etag):
+        told = (b"etag", b"cache-control", b"vary", b"expires", b"date", b"content-location", SNAPSHOT)
+        kept = [(name, value) for name, value in headers if name.lower() in told]
+        await send({"type": "http.response.start", "status": 304, "headers": kept})
+        await send({"type": "http.response.body", "body": b""})
+        return True
+    return False
 
 
-async def _not_modified(headers: Headers, send: Send) -> None:
-    told = (b"etag", b"cache-control", b"vary", b"expires", b"date", b"content-location", SNAPSHOT)
-    kept = [(name, value) for name, value in headers if name.lower() in told]
-    await send({"type": "http.response.start", "status": 304, "headers": kept})
-    await send({"type": "http.response.body", "body": b""})
-
-
-async def _give(answer: Answer, given: dict[bytes, bytes], send: Send) -> None:
-    if _known(answer.etag, given):
-        await _not_modified(answer.headers, send)
+async def _give(answer: Answer, asked: Preconditions, send: Send) -> None:
+    if await _answered(asked, answer.etag, answer.headers, send):
         return
     await send({"type": "http.response.start", "status": 200, "headers": answer.headers})
     await send({"type": "http.response.body", "body": answer.body})

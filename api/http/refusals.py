@@ -24,6 +24,13 @@ class BadHeader(SpoolwrightError):
     status_hint = 422
 
 
+class BadCondition(SpoolwrightError):
+    """An If-Match or If-None-Match that is no list of entity tags."""
+
+    code = "bad-condition"
+    status_hint = 400
+
+
 class BadBody(SpoolwrightError):
     """A body that does not have the form that this address takes."""
 

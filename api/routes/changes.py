@@ -9,9 +9,11 @@ from pydantic import Field
 from api.checked import ChangeCheck, checked
 from api.current import CurrentStore
 from api.schemas import Asked, Name
-from api.writing import WRITE_PROBLEMS, EditWrite, Expected, SignWrite, WriteRoute, etag, now, unkept
+from api.versions import Expectable, Expected, Seen, etag
+from api.writing import WRITE_PROBLEMS, EditWrite, SignWrite, Write, WriteRoute, now, unkept
 from graph import publish as writer
 from graph.errors import BadFile, BadQuestion
+from graph.index.store import Store
 from graph.ledger.chain import ChangeSet
 from graph.ledger.staging import Staged, Staging
 from graph.model.sheet import BY_NAME
@@ -127,23 +129,25 @@ def get_change(change: str, store: CurrentStore, response: Response) -> Staged:
 
 
 @router.post("/changes/{change}/rows", status_code=201)
-def add_rows(change: str, asked: RowsAsked, store: CurrentStore, write: EditWrite, response: Response) -> Staged:
-    """Add rows of one sheet. What they say is looked at when the whole is checked."""
+def add_rows(
+    change: str, asked: RowsAsked, store: CurrentStore, write: EditWrite, seen: Expectable, response: Response
+) -> Staged:
+    """Add rows of one sheet. What they say is looked at when the whole is checked. If-Match, where it is sent: the
+    change's version."""
     if asked.sheet not in BY_NAME:
         raise BadQuestion(f"there is no sheet {asked.sheet!r}", fix=f"sheets: {', '.join(BY_NAME)}")
     author, body = write.author(asked.author), json.dumps(asked.rows).encode()
-    staging = Staging(store.ledger)
-    write.once(lambda: staging.add(change, "rows", asked.sheet, body, by=author, time=now()))
-    return _told(staging.get(change), response)
+    return _added(store, write, seen, (change, "rows", asked.sheet, body), author, response)
 
 
 @router.post("/changes/{change}/back", status_code=201)
-def take_back(change: str, asked: BackAsked, store: CurrentStore, write: EditWrite, response: Response) -> Staged:
-    """Take claims and edges back, by their rows' ids; that others may rest on a row is a finding of the check."""
+def take_back(
+    change: str, asked: BackAsked, store: CurrentStore, write: EditWrite, seen: Expectable, response: Response
+) -> Staged:
+    """Take claims and edges back, by their rows' ids; that others may rest on a row is a finding of the check.
+    If-Match as for rows."""
     author, body = write.author(asked.author), json.dumps(asked.rows).encode()
-    staging = Staging(store.ledger)
-    write.once(lambda: staging.add(change, "back", "", body, by=author, time=now()))
-    return _told(staging.get(change), response)
+    return _added(store, write, seen, (change, "back", "", body), author, response)
 
 
 async def _body(request: Request) -> bytes:
@@ -157,20 +161,20 @@ def add_file(
     data: Annotated[bytes, Depends(_body)],
     store: CurrentStore,
     write: EditWrite,
+    seen: Expectable,
     response: Response,
     name: Annotated[str, Query(max_length=200, description="What findings call it; a CSV file's is its sheet")] = "",
     author: By = "",
 ) -> Staged:
-    """Add a file as it is, by its Content-Type: a workbook, CSV, a zip of CSV files, Turtle, N-Quads or JSON-LD."""
+    """Add a file as it is, by its Content-Type: a workbook, CSV, a zip of CSV files, Turtle, N-Quads or JSON-LD.
+    If-Match as for rows."""
     media = request.headers.get("content-type", "").partition(";")[0].strip().casefold()
     form = FORMS.get(media)
     if form is None:
         raise BadFile(f"{media or 'a file without Content-Type'} is not read here", fix=f"send {', '.join(FORMS)}")
     if not data:
         raise BadFile("the file is empty", fix="send it as the body")
-    by, staging = write.author(author), Staging(store.ledger)
-    write.once(lambda: staging.add(change, form, name or f"file.{form}", data, by=by, time=now()))
-    return _told(staging.get(change), response)
+    return _added(store, write, seen, (change, form, name or f"file.{form}", data), write.author(author), response)
 
 
 @router.delete("/changes/{change}/items/{number}")
@@ -179,21 +183,24 @@ def remove_item(
     number: Annotated[int, Path(ge=1, le=10**9)],
     store: CurrentStore,
     write: EditWrite,
+    seen: Expectable,
     response: Response,
     author: By = "",
 ) -> Staged:
-    """Take one item out again."""
+    """Take one item out again. If-Match as for rows."""
     write.author(author)
     staging = Staging(store.ledger)
-    write.once(lambda: staging.remove(change, number))
+    write.once(lambda: staging.remove(change, number, version=_version(seen, staging, change)))
     return _told(staging.get(change), response)
 
 
 @router.delete("/changes/{change}")
-def drop_change(change: str, store: CurrentStore, write: EditWrite, response: Response, author: By = "") -> Staged:
-    """Give a change up. It stays on record without its items."""
+def drop_change(
+    change: str, store: CurrentStore, write: EditWrite, seen: Expectable, response: Response, author: By = ""
+) -> Staged:
+    """Give a change up. It stays on record without its items. If-Match as for rows."""
     by, staging = write.author(author), Staging(store.ledger)
-    write.once(lambda: staging.drop(change, by=by, time=now()))
+    write.once(lambda: staging.drop(change, by=by, time=now(), version=_version(seen, staging, change)))
     return _told(staging.get(change), response)
 
 
@@ -217,15 +224,16 @@ def check_change(
 
 @router.post("/changes/{change}/commit")
 def commit_change(
-    change: str, asked: CommitAsked, store: CurrentStore, write: SignWrite, head: Expected, response: Response
+    change: str, asked: CommitAsked, store: CurrentStore, write: SignWrite, seen: Expected, response: Response
 ) -> Committed:
     """Check it once more and publish it, all or nothing. If-Match: the last change set, as the check's ETag says."""
     author = write.author(asked.author)
     done = write.once(
         lambda: writer.commit_staged(
-            store, change, asked.version, head=head, author=author, time=now(), set_aside=asked.set_aside
+            store, change, asked.version, head=_stood(seen, store), author=author, time=now(),
+            set_aside=asked.set_aside,
         )
-    )
+    )  # fmt: skip
     if done is None:
         number = Staging(store.ledger).get(change).n
         with store.ledger.reading() as reading:
@@ -240,17 +248,41 @@ def undo_change_set(
     asked: UndoAsked,
     store: CurrentStore,
     write: SignWrite,
-    head: Expected,
+    seen: Expected,
     response: Response,
 ) -> Committed:
     """Take change set `n` back by a new one that reverses it. If-Match: the last change set."""
     author = write.author(asked.author)
-    done = write.once(lambda: writer.undo(store, n, author=author, time=now(), head=head))
+    done = write.once(lambda: writer.undo(store, n, author=author, time=now(), head=_stood(seen, store)))
     if done is None:
         with store.ledger.reading() as reading:
-            made = next((c for c in reading.history(head) if c.title == f"undo of {n}"), None)
+            undone = [c for c in reading.history(n) if (c.title, c.author) == (f"undo of {n}", author)]
+        made = undone[-1] if undone else None
         return Committed(change_set=made, unchanged=0, catalogue=store.catalogue().id)
     return _committed(done, response)
+
+
+def _added(
+    store: Store, write: Write, seen: Seen, item: tuple[str, str, str, bytes], author: str, response: Response
+) -> Staged:
+    """The change with one more item: the change's id, the item's form, name and bytes."""
+    staging, change = Staging(store.ledger), item[0]
+    write.once(lambda: staging.add(*item, by=author, time=now(), version=_version(seen, staging, change)))
+    return _told(staging.get(change), response)
+
+
+def _version(seen: Seen, staging: Staging, change: str) -> int | None:
+    return seen.version_if_said(lambda: [staging.get(change).version])
+
+
+def _stood(seen: Seen, store: Store) -> int:
+    """The last change set on which a commit or an undo rests."""
+
+    def last() -> list[int]:
+        with store.ledger.reading() as reading:
+            return [reading.head().n]
+
+    return seen.version(last)
 
 
 def _told(staged: Staged, response: Response) -> Staged:

@@ -7,7 +7,8 @@ from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore
 from api.schemas import Asked, Day
-from api.writing import WRITE_PROBLEMS, Expected, SignWrite, WriteRoute, etag, now
+from api.versions import Expected, etag
+from api.writing import WRITE_PROBLEMS, SignWrite, WriteRoute, now
 from graph import publish as writer
 from graph.desk import Desk
 from graph.desk.figures import shop_figures
@@ -53,7 +54,7 @@ def put_figure(
     asked: FigureAsked,
     store: CurrentStore,
     write: SignWrite,
-    version: Expected,
+    seen: Expected,
     response: Response,
     figure: Sort,
     of: Of = "",
@@ -62,11 +63,18 @@ def put_figure(
     version of what was said before; If-None-Match `*`: nothing was."""
     author = write.author(asked.author)
     cells = {name: str(value) for name, value in asked.model_dump(exclude={"author"}).items() if value is not None}
-    write.once(
-        lambda: writer.put_figure(store, figure, of, cells, version=version, author=author, time=now()).sound()
-    )
     key = figure_key(figure, of)
-    told = next(f for f in shop_figures(Desk.over(store)).figures if (f.figure, f.of) == key)
+
+    def there() -> list[Figure]:
+        return [f for f in shop_figures(Desk.over(store)).figures if (f.figure, f.of) == key]
+
+    def version() -> int:
+        return seen.version(lambda: [f.version for f in there()])
+
+    write.once(
+        lambda: writer.put_figure(store, figure, of, cells, version=version(), author=author, time=now()).sound()
+    )
+    told = there()[0]
     response.headers["ETag"] = etag(told.version)
     return told
 
@@ -76,14 +84,22 @@ def put_rate(
     asked: RateAsked,
     store: CurrentStore,
     write: SignWrite,
-    version: Expected,
+    seen: Expected,
     response: Response,
     name: Annotated[str, Query(min_length=1, max_length=200, description="As operations name it; `shop`: the usual")],
 ) -> HourlyRate:
     """Say what an hour of labour costs; every plan asked from now on reckons with it. If-Match as for a figure."""
     author = write.author(asked.author)
     cells = asked.model_dump(exclude={"author"})
-    write.once(lambda: writer.put_rate(store, name, cells, version=version, author=author, time=now()).sound())
-    told = next(r for r in shop_figures(Desk.over(store)).rates if r.name == " ".join(name.split()))
+    bare = " ".join(name.split())
+
+    def there() -> list[HourlyRate]:
+        return [r for r in shop_figures(Desk.over(store)).rates if r.name == bare]
+
+    def version() -> int:
+        return seen.version(lambda: [r.version for r in there()])
+
+    write.once(lambda: writer.put_rate(store, name, cells, version=version(), author=author, time=now()).sound())
+    told = there()[0]
     response.headers["ETag"] = etag(told.version)
     return told

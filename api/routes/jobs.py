@@ -7,7 +7,8 @@ from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore
 from api.schemas import Asked, Day, InPath, Name
-from api.writing import WRITE_PROBLEMS, BenchWrite, Expected, StockWrite, WriteRoute, etag, now
+from api.versions import Expected, etag
+from api.writing import WRITE_PROBLEMS, BenchWrite, StockWrite, WriteRoute, now
 from graph import publish as writer
 from graph.desk import Desk, names
 from graph.desk import jobs as looking
@@ -69,7 +70,7 @@ def put_job(
     desk: CurrentDesk,
     store: CurrentStore,
     write: BenchWrite,
-    version: Expected,
+    seen: Expected,
     response: Response,
 ) -> JobRecord:
     """Take a job on (If-None-Match `*`; it is then received), or change what is on record of it (If-Match)."""
@@ -82,7 +83,11 @@ def put_job(
     if asked.engine:
         engine = names.thing(desk.catalogue.find_engines, "engine", asked.engine)
         cells |= {"engine_maker": engine.maker, "engine": engine.name}
-    write.once(lambda: writer.take_on(store, cells, version=version, author=author, time=now()).sound())
+
+    def version() -> int:
+        return seen.version(lambda: [one.version for one in looking.jobs(desk) if one.job == job])
+
+    write.once(lambda: writer.take_on(store, cells, version=version(), author=author, time=now()).sound())
     return _fresh(store, job, response)
 
 
@@ -93,7 +98,7 @@ def move_job(
     desk: CurrentDesk,
     store: CurrentStore,
     write: BenchWrite,
-    version: Expected,
+    seen: Expected,
     response: Response,
 ) -> JobRecord:
     """Note that the job came to a stage; `may` of the job says which may come next. If-Match: the job's version."""
@@ -101,9 +106,10 @@ def move_job(
     known = looking.job(desk, job)
     write.once(
         lambda: writer.move(
-            store, known, asked.stage, version=version, note=asked.note, author=author, time=now()
+            store, known, asked.stage, version=seen.version(lambda: [known.version]), note=asked.note,
+            author=author, time=now(),
         ).sound()
-    )
+    )  # fmt: skip
     return _fresh(store, job, response)
 
 
@@ -114,14 +120,18 @@ def add_deposit(
     desk: CurrentDesk,
     store: CurrentStore,
     write: StockWrite,
-    version: Expected,
+    seen: Expected,
     response: Response,
 ) -> JobRecord:
     """Note that a deposit was taken, returned or kept. If-Match: the job's version."""
     author = write.author(asked.author)
     known = looking.job(desk, job)
     cells = asked.model_dump(exclude={"author"})
-    write.once(lambda: writer.deposit(store, known, cells, version=version, author=author, time=now()).sound())
+    write.once(
+        lambda: writer.deposit(
+            store, known, cells, version=seen.version(lambda: [known.version]), author=author, time=now()
+        ).sound()
+    )
     return _fresh(store, job, response)
 
 

@@ -7,7 +7,8 @@ from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore, today
 from api.schemas import Asked, Day, Name
-from api.writing import WRITE_PROBLEMS, Expected, StockWrite, WriteRoute, etag, now
+from api.versions import Expected, etag
+from api.writing import WRITE_PROBLEMS, StockWrite, WriteRoute, now
 from graph import publish as writer
 from graph.desk import Desk
 from graph.desk import jobs as looking
@@ -67,16 +68,20 @@ def put_stock(
     desk: CurrentDesk,
     store: CurrentStore,
     write: StockWrite,
-    version: Expected,
+    seen: Expected,
     response: Response,
     part: Part,
     place: Annotated[str, Query(max_length=200)] = "",
 ) -> StockRecord:
     """Say how many are at a place. If-Match: the version of what was there; If-None-Match `*`: nothing was."""
     found, author, place = looking.part_named(desk, part), write.author(asked.author), place.strip()
+
+    def version() -> int:
+        return seen.version(lambda: [p.version for p in looking.stock(desk, part).places if p.place == place])
+
     write.once(
         lambda: writer.put_stock(
-            store, (found.maker, found.name), place, asked.quantity, version=version, author=author, time=now()
+            store, (found.maker, found.name), place, asked.quantity, version=version(), author=author, time=now()
         ).sound()
     )
     told = looking.stock(Desk.over(store), part, today())
@@ -96,7 +101,7 @@ def put_price(
     desk: CurrentDesk,
     store: CurrentStore,
     write: StockWrite,
-    version: Expected,
+    seen: Expected,
     response: Response,
     part: Part,
     condition: Condition = "new",
@@ -108,9 +113,13 @@ def put_price(
         for name, value in asked.model_dump(exclude={"author"}).items()
         if value is not None and value != ""
     }
+
+    def version() -> int:
+        return seen.version(lambda: [p.version for p in looking.prices(desk, part) if p.condition == condition])
+
     write.once(
         lambda: writer.put_price(
-            store, (found.maker, found.name), condition, cells, version=version, author=author, time=now()
+            store, (found.maker, found.name), condition, cells, version=version(), author=author, time=now()
         ).sound()
     )
     told = next(p for p in looking.prices(Desk.over(store), part) if p.condition == condition)

@@ -87,19 +87,23 @@ class Staging:
         with self._ledger.reading_beside() as connection:
             return _get(connection, id_)
 
-    def add(self, id_: str, form: str, name: str, body: bytes, *, by: str, time: str) -> Staged:
-        """Add rows or a file; what they say is looked at when the whole is checked.
+    def add(
+        self, id_: str, form: str, name: str, body: bytes, *, by: str, time: str, version: int | None = None
+    ) -> Staged:
+        """Add rows or a file; what they say is looked at when the whole is checked. `version`: the one that was seen.
 
         Raises
         ------
         Conflict
             It is committed or dropped.
+        Stale
+            It has another version than `version`.
         BadQuestion
             It would be too much for one change set.
         """
         if form not in FORMS:
             raise BadQuestion(f"{form!r} is not read here", fix=f"send one of {', '.join(FORMS)}")
-        with self._changing(id_) as (connection, staged):
+        with self._changing(id_, version) as (connection, staged):
             sizes = sum(item.size for item in staged.items) + len(body)
             if len(staged.items) >= ITEMS_MOST or sizes > BYTES_MOST:
                 raise BadQuestion(
@@ -123,23 +127,31 @@ class Staging:
             )
         return self.get(id_)
 
-    def remove(self, id_: str, number: int) -> Staged:
-        """Take one item out again.
+    def remove(self, id_: str, number: int, *, version: int | None = None) -> Staged:
+        """Take one item out again. `version` as for one that is added.
 
         Raises
         ------
         NotFound
             There is no such item.
+        Stale
+            It has another version than `version`.
         """
-        with self._changing(id_) as (connection, staged):
+        with self._changing(id_, version) as (connection, staged):
             if number not in {item.number for item in staged.items}:
                 raise NotFound(f"change {id_} has no item {number}", fix="look at its items")
             connection.execute(delete(ITEMS).where(ITEMS.c.staged == id_, ITEMS.c.number == number))
         return self.get(id_)
 
-    def drop(self, id_: str, *, by: str, time: str) -> Staged:
-        """Give it up; it stays on record without its items."""
-        with self._changing(id_) as (connection, _):
+    def drop(self, id_: str, *, by: str, time: str, version: int | None = None) -> Staged:
+        """Give it up; it stays on record without its items. `version` as for an item that is added.
+
+        Raises
+        ------
+        Stale
+            It has another version than `version`.
+        """
+        with self._changing(id_, version) as (connection, _):
             connection.execute(delete(ITEMS).where(ITEMS.c.staged == id_))
             connection.execute(update(STAGED).where(STAGED.c.id == id_).values(state="dropped"))
             note_act(connection, time, by, "change dropped", id_)
@@ -164,9 +176,11 @@ class Staging:
         return tuple((item, bytes(found[item.number])) for item in staged.items)
 
     @contextmanager
-    def _changing(self, id_: str) -> Iterator[tuple[Connection, Staged]]:
+    def _changing(self, id_: str, version: int | None) -> Iterator[tuple[Connection, Staged]]:
         with self._ledger.writing_beside() as connection:
             staged = _open(connection, id_)
+            if version is not None and staged.version != version:
+                raise _moved(staged, version)
             yield connection, staged
             connection.execute(update(STAGED).where(STAGED.c.id == id_).values(version=staged.version + 1))
 
@@ -187,7 +201,9 @@ def mark_committed(connection: Connection, id_: str, version: int, n: int | None
 
 
 def _moved(staged: Staged, version: int) -> Stale:
-    return Stale(f"change {staged.id} has version {staged.version}, not {version}", fix="check it again, then commit")
+    return Stale(
+        f"change {staged.id} has version {staged.version}, not {version}", fix="look at it again, then go on"
+    )
 
 
 def _get(connection: Connection, id_: str) -> Staged:
