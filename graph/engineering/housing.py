@@ -193,7 +193,7 @@ def vane_check(wheel_inlet: float, inside: Mapping[str, float | None], gap: floa
         raise OutOfRange("no vane position", fix="measure inside the vanes open, closed and between")
     positive(**{f"inside_{name}": size for name, size in inside.items() if size is not None})
     return tuple(
-        window(f"vanes {name}", None if size is None else (size - wheel_inlet) / 2, gap, None)
+        window(f"vanes {name}", None if size is None else round((size - wheel_inlet) / 2, 9), gap, None)
         for name, size in inside.items()
     )
 

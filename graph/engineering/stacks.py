@@ -79,9 +79,10 @@ def stack(links: Sequence[Link]) -> Stack:
         not_negative(**{f"{link.name}_minus": link.minus})
         if link.sign not in (1, -1):
             raise OutOfRange(f"the sign of {link.name} is {link.sign!r}", fix="give +1 or -1")
-    nominal = sum(link.sign * link.nominal for link in links)
-    low = nominal - sum(link.minus if link.sign > 0 else link.plus for link in links)
-    high = nominal + sum(link.plus if link.sign > 0 else link.minus for link in links)
+    # Rounded to a millionth of a micrometre: 0.3 - 0.1 is 0.2, not a hair below a limit of 0.2.
+    nominal = round(sum(link.sign * link.nominal for link in links), 9)
+    low = round(nominal - sum(link.minus if link.sign > 0 else link.plus for link in links), 9)
+    high = round(nominal + sum(link.plus if link.sign > 0 else link.minus for link in links), 9)
     middle = (low + high) / 2
     spread = hypot(*((link.plus + link.minus) / 2 for link in links))
     return Stack(nominal, low, high, middle - spread, middle + spread)

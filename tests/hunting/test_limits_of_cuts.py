@@ -3,9 +3,16 @@
 By hand from the rows; the units by their definitions (NIST SP 811, Appendix B; the grain is its `gr`).
 """
 
+from decimal import Decimal
+
 import pytest
 from asked_shop import Book, Shop, added, book, engine, value
+from hypothesis import given
+from hypothesis import strategies as st
 
+from graph.engineering.housing import vane_check
+from graph.engineering.stacks import Link, stack, stack_verdict
+from graph.model.verdict import Verdict
 from graph.routesheet import route_sheet
 from ontology.quantities import Unreadable, read_amount
 
@@ -35,3 +42,28 @@ def test_gr_may_be_grams_or_grains_and_is_refused(text: str) -> None:
     with pytest.raises(Unreadable):
         read_amount(text, "mass")
     assert read_amount("12 g", "mass") == (12 * 10**9, "g")
+
+
+@pytest.mark.parametrize("wheel", ["64.1", "65.1", "52.3", "70.7"])
+def test_a_vane_gap_of_just_the_least_is_kept(wheel: str) -> None:
+    """In decimals the gap is exactly 0.5 a side, whatever binary fractions make of it."""
+    inside = Decimal(wheel) + 1
+    (check,) = vane_check(float(wheel), {"closed": float(inside)}, 0.5)
+    assert check.verdict is Verdict.YES
+    (less,) = vane_check(float(wheel), {"closed": float(inside - Decimal("0.0002"))}, 0.5)
+    assert less.verdict is Verdict.NO
+
+
+@given(st.lists(st.integers(1, 99_999), min_size=2, max_size=6), st.integers(0, 200), st.integers(-2, 2))
+def test_a_stack_at_its_limit_is_on_the_limit_s_side(hundredths: list[int], slack: int, off: int) -> None:
+    """Whole numbers of 0.01 mm decide; the same as decimal fractions must not be told otherwise."""
+    first, *rest = sorted(hundredths, reverse=True)
+    nominal = first - sum(rest)
+    links = [Link("a", first / 100, slack / 100, slack / 100)]
+    links += [Link(f"b{n}", one / 100, 0.0, 0.0, -1) for n, one in enumerate(rest)]
+    low, high = nominal - slack, nominal + slack
+    found = stack(links)
+    inside = stack_verdict(found, (low + off) / 100, (high + 2) / 100) is Verdict.YES
+    assert inside is (off <= 0)
+    outside = stack_verdict(found, (high + off) / 100, (high + 500) / 100) is Verdict.NO
+    assert outside is (off > 0)
