@@ -43,6 +43,7 @@ def serve(
 
     from api.access import loopback
     from api.app import create_app
+    from api.http.protocol import Protocol
     from api.pages.frame import warm
     from api.resident import rehearse, stay
     from demo_graph.tours import BUILD, CORE, ENGINE, publish_demo
@@ -75,7 +76,7 @@ def serve(
         host=host,
         port=port,
         log_level="warning",
-        http="h11",
+        http=Protocol,
         timeout_graceful_shutdown=10,
         server_header=False,
     )

@@ -31,6 +31,13 @@ class BadCondition(SpoolwrightError):
     status_hint = 400
 
 
+class BrokenRequest(SpoolwrightError):
+    """What came over a connection is no HTTP request."""
+
+    code = "broken-request"
+    status_hint = 400
+
+
 class BadBody(SpoolwrightError):
     """A body that does not have the form that this address takes."""
 

@@ -10,6 +10,7 @@ from fastapi.testclient import TestClient
 from typer.testing import CliRunner, Result
 
 from api.cli.main import app
+from api.http.protocol import Protocol
 
 
 def run(folder: Path, *words: str) -> Result:
@@ -66,7 +67,8 @@ def test_serving_says_at_the_start_who_may_write(
 
     begun: list[Any] = []
 
-    def until_it_answers(app: FastAPI, **_: object) -> None:
+    def until_it_answers(app: FastAPI, **how: object) -> None:
+        assert how["http"] is Protocol, "which tells of broken requests as of all else"
         with TestClient(app):
             begun.append(app)
 
