@@ -13,6 +13,7 @@ from fastapi.exceptions import RequestValidationError
 from fastapi.responses import Response
 from starlette.exceptions import HTTPException
 
+from api.http.bodies import Unreadable
 from graph.errors import SpoolwrightError
 
 MEDIA = "application/problem+json"
@@ -83,8 +84,9 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(HTTPException)
     async def http(_request: Request, error: HTTPException) -> Response:
-        if error.status_code == 400:  # all that is not read as a body: no UTF-8, numbers or depth beyond measure
-            faults = [{"where": "body", "why": "it cannot be read as JSON in UTF-8"}]
+        if error.status_code == 400:  # all that is not read as a body
+            faults = [{"where": "body", "why": "it cannot be read in the form that its Content-Type names"}]
+            faults = error.faults if isinstance(error, Unreadable) else faults
             return problem(422, "bad-request", UNREADABLE, fix="send a JSON object in UTF-8", faults=faults)
         code = HTTP_CODES.get(error.status_code, f"http-{error.status_code}")
         response = problem(error.status_code, code, str(error.detail), fix=FIXES.get(error.status_code, ""))

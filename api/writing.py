@@ -13,11 +13,11 @@ from datetime import UTC, datetime, timedelta
 from typing import Annotated, Any, Final, TypeVar
 
 from fastapi import Depends, Header, Request, Response
-from fastapi.routing import APIRoute
 from starlette.concurrency import run_in_threadpool
 
 from api import access
 from api.documented import PROBLEMS, refused
+from api.http.bodies import JsonRoute, strict
 from api.http.preconditions import NONE, Preconditions
 from api.versions import holds_to_version
 from graph.errors import BadQuestion, Stale
@@ -135,7 +135,7 @@ class Writes:
         return write
 
 
-class WriteRoute(APIRoute):
+class WriteRoute(JsonRoute):
     """A route that, if it is marked as writing, asks for a key, keeps answers and gives them again."""
 
     def get_route_handler(self) -> Callable[[Request], Coroutine[Any, Any, Response]]:
@@ -148,6 +148,7 @@ class WriteRoute(APIRoute):
         conditional = holds_to_version(self.dependant)
 
         async def handler(request: Request) -> Response:
+            request = strict(request)
             await _no_nul(request)
             caller = await run_in_threadpool(access.caller, request, scope)
             store = await run_in_threadpool(request.app.state.current.store)

@@ -1,11 +1,11 @@
 """The verb that makes route sheets."""
 
-import json
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
+from api import jsontext
 from api.cli.asking import Demo, Json, Store, desk_at, read_bytes
 from api.cli.output import FAULTS, fail, remark, say, say_json
 from api.site import site_of
@@ -58,9 +58,9 @@ def _released(against: int) -> str:
 
 def _filled(path: Path) -> dict[str, str]:
     try:
-        read: Any = json.loads(read_bytes(str(path)))
-    except ValueError as error:
-        raise BadFile(f"{path} is no JSON: {error}", fix='write {"step-4.after": "62.66 mm", …}') from error
+        read: Any = jsontext.read(read_bytes(str(path)), str(path))
+    except jsontext.NotJson as error:
+        raise BadFile(f"not read: {error}", fix='write {"step-4.after": "62.66 mm", …}') from error
     if not isinstance(read, dict) or not all(isinstance(text, str) for text in read.values()):
         raise BadFile(f"{path} is no object of texts", fix='write {"step-4.after": "62.66 mm", …}')
     return read

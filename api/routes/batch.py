@@ -2,7 +2,6 @@
 
 import json
 import time
-from codecs import BOM_UTF8
 from collections.abc import AsyncIterator, Callable
 from typing import Any, Final, TypeVar
 
@@ -18,6 +17,7 @@ from api.http.asking import MARGIN, given_of
 from api.http.crew import Crew, Inline
 from api.http.forms import MEDIA
 from api.http.refusals import BadBody, Busy
+from api.jsontext import Fault, NotJson, read
 from api.schemas import FitsAsked, PlanAsked
 from api.work import Asked, Made
 from graph.errors import SpoolwrightError
@@ -96,7 +96,7 @@ async def batch_plans(request: Request, desk: CurrentDesk) -> StreamingResponse:
 
 
 async def _answered(request: Request, snapshot: Snapshot, asked: type[A], kind: str, form: str) -> StreamingResponse:
-    body = (await request.body()).removeprefix(BOM_UTF8)
+    body = await request.body()
     lines = [line for line in body.splitlines() if line.strip()]
     if len(lines) > MOST:
         raise BadBody(f"{len(lines)} questions came at once", fix=f"send at most {MOST} lines")
@@ -106,7 +106,7 @@ async def _answered(request: Request, snapshot: Snapshot, asked: type[A], kind: 
     day = today()
 
     def one(line: bytes) -> Made:
-        question = asked.model_validate_json(line)
+        question = asked.model_validate(read(line, "line"))
         seconds = question.seconds if isinstance(question, PlanAsked) else 60.0
         put = Asked(kind, given_of(question, day), form, str(snapshot.shelf))
         return _patiently(lambda: crew.ask(put, seconds + MARGIN))
@@ -130,11 +130,8 @@ async def _told_lines(lines: list[bytes], one: Callable[[bytes], Made], snapshot
         try:
             made = await run_in_threadpool(one, line)
             yield head + b'200,"answer":' + made.body.strip() + b"}\n"
-        except ValidationError as error:
-            faults = [
-                {"where": ".".join(map(str, fault["loc"])), "why": fault["msg"]}
-                for fault in error.errors(include_input=False, include_url=False, include_context=False)
-            ]
+        except (NotJson, ValidationError) as error:
+            faults = error.faults if isinstance(error, NotJson) else _faults(error)
             told = {**problems.content(BadBody("the line is no question of this kind")), "faults": faults}
             failed += 1
             yield head + b'422,"problem":' + json.dumps(told).encode() + b"}\n"
@@ -144,3 +141,10 @@ async def _told_lines(lines: list[bytes], one: Callable[[bytes], Made], snapshot
             yield head + b'%d,"problem":' % error.status_hint + json.dumps(told).encode() + b"}\n"
     last = LastLine(complete=True, lines=len(lines), failed=failed, snapshot=snapshot)
     yield last.model_dump_json().encode() + b"\n"
+
+
+def _faults(error: ValidationError) -> list[Fault]:
+    return [
+        {"where": ".".join(map(str, fault["loc"])), "why": fault["msg"]}
+        for fault in error.errors(include_input=False, include_url=False, include_context=False)
+    ]

@@ -19,10 +19,11 @@ from api.depth.asked import (
 )
 from api.documented import PROBLEMS, forms
 from api.http.asking import put
+from api.http.bodies import JsonRoute
 from api.schemas import Form
 from graph.model.depth import Least, Objectives, Ranking, StockAdvice, UnknownAnswer, WhyAnswer
 
-router = APIRouter(prefix="/v1", tags=["depth"], responses=PROBLEMS)
+router = APIRouter(prefix="/v1", tags=["depth"], responses=PROBLEMS, route_class=JsonRoute)
 LONGEST = 120.0
 """Seconds for what looks at many cores or builds and has no limit of its own."""
 

@@ -8,6 +8,7 @@ from fastapi.concurrency import run_in_threadpool
 from api.current import CurrentDesk, today
 from api.documented import PROBLEMS, SavedAnswer, forms
 from api.http.asking import given_of, put, respond
+from api.http.bodies import JsonRoute
 from api.schemas import FitsAsked, FitsQuery, Form, PickAsked, PickQuery, PlanAsked, PlanQuery
 from api.work import fits_made
 from graph.desk import Desk, Judgement
@@ -25,7 +26,7 @@ SAVED_BODY = {
 FITS = forms("One answer a direction", list[FitsAnswer], "text")
 PLAN = forms("A saved answer, or the same told in words", SavedAnswer, "text")
 PICKS = forms("The pick list", PickList, "csv", "xlsx", "text")
-router = APIRouter(prefix="/v1", tags=["questions"], responses=PROBLEMS)
+router = APIRouter(prefix="/v1", tags=["questions"], responses=PROBLEMS, route_class=JsonRoute)
 
 
 async def _fits(request: Request, asked: FitsAsked, desk: Desk, form: str) -> Response:
