@@ -16,7 +16,7 @@ from api.writing import now
 from graph import publish as writer
 from graph.desk import Desk
 from graph.desk.bench import Bench
-from graph.errors import BadQuestion, SpoolwrightError
+from graph.errors import BadQuestion, NotFound, SpoolwrightError
 from graph.ledger.photos import Photos
 from graph.photograph import LARGEST
 
@@ -112,6 +112,56 @@ async def add_photo(request: Request, desk: CurrentDesk, tag: str) -> Response:
         if made.faulty:
             return core_page(request, desk, tag, form, guard.told(made.findings), "photo")
         return RedirectResponse(f"{_core_address(tag)}#photos", 303)
+
+    return await run_in_threadpool(work)
+
+
+@router.get("/core/{tag}/photos/{name}/off")
+def photo_off(request: Request, desk: CurrentDesk, tag: str, name: str) -> HTMLResponse:
+    """The photo once more, and the question whether it is to come off the core."""
+    return _photo_off(request, desk, tag, name, {}, "")
+
+
+def _photo_off(request: Request, desk: Desk, tag: str, name: str, filled: dict[str, str], wrong: str) -> HTMLResponse:
+    try:
+        record = Bench(desk).record(tag)
+        held = Photos(request.app.state.current.store().ledger).held(record.photos)
+        shown = [one for one in record.photos if one in held]
+        if name not in shown:
+            raise NotFound(
+                _("core %(tag)s has no photo %(name)s") % {"tag": record.tag, "name": name},
+                fix=_("look at the core's photos again"),
+            )
+    except SpoolwrightError as error:
+        return trouble(request, desk, error)
+    return page(
+        request,
+        desk,
+        "photo.html",
+        status=422 if wrong else 200,
+        posting=True,
+        tag=record.tag,
+        name=name,
+        number=shown.index(name) + 1,
+        back=f"{_core_address(record.tag)}#photos",
+        filled=filled,
+        wrong=wrong,
+    )
+
+
+@router.post("/core/{tag}/photos/{name}/off")
+async def take_photo_off(request: Request, desk: CurrentDesk, tag: str, name: str) -> Response:
+    """Take the photo off the core; the history keeps who did."""
+    form = form_of((await request.form()).multi_items())
+
+    def work() -> Response:
+        try:
+            author = guard.writer(request, form, "bench")
+            known = Bench(desk).record(tag).tag
+            writer.remove_photo(request.app.state.current.store(), known, name, author=author, time=now())
+        except SpoolwrightError as error:
+            return _photo_off(request, desk, tag, name, form, said(error))
+        return RedirectResponse(f"{_core_address(known)}#photos", 303)
 
     return await run_in_threadpool(work)
 

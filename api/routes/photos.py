@@ -1,4 +1,4 @@
-"""`/v1`: photos of cores: which there are, their bytes, and one more."""
+"""`/v1`: photos of cores: which there are, their bytes, one more, and one taken off."""
 
 from dataclasses import dataclass
 from typing import Annotated, Any, Final
@@ -74,6 +74,23 @@ def add_photo(
         raise BadQuestion("no photo was sent", fix="send the bytes of a JPEG or PNG as the body")
     known = Bench(desk).record(tag).tag
     write.once(lambda: writer.add_photo(store, known, sent, author=by, time=now()).sound())
+    return _told(Desk.over(store), store, known)
+
+
+@router.delete("/cores/{tag}/photos/{name}")
+def remove_photo(
+    tag: InPath,
+    name: InPath,
+    desk: CurrentDesk,
+    store: CurrentStore,
+    write: BenchWrite,
+    author: Annotated[str, Query(max_length=200)] = "",
+) -> PhotosRecord:
+    """Take a photo off a core; the history keeps who did, and undoing that puts it back. A name stands for the same
+    bytes always, so that no version is asked for."""
+    by = write.author(author)
+    known = Bench(desk).record(tag).tag
+    write.once(lambda: writer.remove_photo(store, known, name, author=by, time=now()))
     return _told(Desk.over(store), store, known)
 
 

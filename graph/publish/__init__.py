@@ -4,7 +4,7 @@ from graph.publish.checking import CheckReport, Reading, Spool, check
 from graph.publish.entering import Entered, accept, check_rows, enter, enter_core, enter_found, enter_reading
 from graph.publish.figuring import put_figure, put_rate
 from graph.publish.files import PublishReport, publish
-from graph.publish.photographing import add_photo, enter_core_with_photo
+from graph.publish.photographing import add_photo, enter_core_with_photo, remove_photo
 from graph.publish.signing import sign, take_back
 from graph.publish.staged import TAKEN_BACK, check_staged, commit_staged
 from graph.publish.trial import tried
@@ -43,6 +43,7 @@ __all__ = [
     "put_stock",
     "record",
     "remarks",
+    "remove_photo",
     "sign",
     "take_back",
     "take_on",

@@ -140,6 +140,13 @@ def test_a_photo_is_sent_and_seen(person: Any, tmp_path: Path) -> None:
     shown = person.locator("#photos img").first
     assert shown.get_attribute("alt") == "Photo 1 of core HB-018"
     assert shown.evaluate("e => e.complete && e.naturalWidth") == 60
+    tab_to(person, "#photos a:has-text('take it off')")
+    enter(person)
+    assert person.locator("h1").inner_text() == "Take photo 1 off core HB-018?"
+    fill(person, o_who="bench")
+    enter(person)
+    assert urlsplit(person.url).path == "/core/HB-018"
+    assert person.locator("#photos img").count() == 0
 
 
 def test_a_record_is_signed_and_taken_back(person: Any) -> None:

@@ -121,6 +121,29 @@ def test_photos_are_added_to_those_that_are_there(client: TestClient) -> None:
     assert client.get("/photo/" + "0" * 32 + ".jpg").status_code == 404
 
 
+def test_a_photo_comes_off_only_after_being_asked_for_once_more(client: TestClient) -> None:
+    form = {"token": token(client, "/core/HB-017"), "who": "bench"}
+    client.post("/core/HB-017/photos", data=form, files={"photo": ("it.jpg", shot(), "image/jpeg")})
+    held = client.get("/v1/cores/HB-017").json()["photos"]
+    (link,) = re.findall(r'href="(/core/HB-017/photos/[^"]+/off)"', client.get("/core/HB-017").text)
+    before = changes(client)
+    asking = client.get(link)
+    assert "Take photo 1 off core HB-017?" in asking.text
+    assert changes(client) == before  # asking writes nothing
+    nobody = client.post(link, data={"token": token(client, link)})
+    assert nobody.status_code == 422
+    assert "Nothing was written" in nobody.text
+    foreign = client.post(link, data={"token": "0", "who": "bench"})
+    assert foreign.status_code == 422
+    assert client.get("/v1/cores/HB-017").json()["photos"] == held
+    done = client.post(link, data={"token": token(client, link), "who": "Ada"})
+    assert done.status_code == 200
+    assert "none yet" in done.text
+    assert client.get("/v1/cores/HB-017").json()["photos"] == held[:-1]
+    assert client.get("/v1/history").json()[0]["author"] == "Ada"
+    assert client.get(link).status_code == 404
+
+
 def test_what_is_found_in_a_seat_is_judged_at_once(client: TestClient) -> None:
     """A cracked rotating part is scrap (docs/bench.md)."""
     form = {"token": token(client, "/core/HB-030"), "who": "bench", "seat": "compressor-wheel", "state": "cracked"}

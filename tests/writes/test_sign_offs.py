@@ -133,6 +133,52 @@ def test_a_photo_is_put_listed_and_read(here: TestClient) -> None:
     assert problem(here.get("/v1/cores/HB-999/photos")) == (404, "not-found")
 
 
+def test_a_wrong_photo_is_taken_off_and_undoing_puts_it_back(here: TestClient) -> None:
+    """The core stays what it was, the rest of its photos too, and the history says who did it."""
+    core = "/v1/cores/HB-901"
+    made = here.post("/v1/cores", json={"tag": "HB-901", "place": "rack 9", "serial": "S-7", "author": "ina"})
+    assert made.status_code == 201, made.text
+    plain = here.get(core).json()
+    names = []
+    for colour in ((1, 2, 3), (4, 5, 6)):
+        sent = here.post(f"{core}/photos", params={"author": "ina"}, content=shot(colour), headers=JPEG).json()
+        names.append(sent["photos"][-1]["name"])
+    for left in ([names[1]], []):  # the last one too: the row is then as it was before any
+        gone = next(name for name in names if name not in left)
+        names = left
+        done = here.delete(f"{core}/photos/{gone}", params={"author": "ben"})
+        assert done.status_code == 200, done.text
+        assert [one["name"] for one in done.json()["photos"]] == left
+        assert here.get(core).json()["photos"] == left
+        last = here.get("/v1/history").json()[0]
+        assert (last["author"], last["title"]) == ("ben", f"photo {gone} taken off core HB-901")
+        assert here.get(f"/v1/photos/{gone}").status_code == 200  # the record keeps its bytes
+    now = here.get(core).json()
+    assert {k: v for k, v in now.items() if k != "snapshot"} == {k: v for k, v in plain.items() if k != "snapshot"}
+    assert problem(here.delete(f"{core}/photos/{gone}", params={"author": "ben"})) == (404, "not-found")
+    assert problem(here.delete("/v1/cores/HB-999/photos/x.jpg", params={"author": "ben"})) == (404, "not-found")
+    assert here.get("/v1/history").json()[0] == last
+    assert problem(here.delete(f"{core}/photos/{gone}")) == (422, "bad-question")  # nobody is named
+    undone = here.post(f"/v1/history/{last['n']}/undo", json={"author": "ina"}, headers=at(last["n"]))
+    assert undone.status_code < 300, undone.text
+    assert here.get(core).json()["photos"] == [gone]
+
+
+def test_taking_a_photo_off_takes_bench_and_a_retry_does_it_once(app: FastAPI, here: TestClient) -> None:
+    name = here.post(PHOTOS, params={"author": "ina"}, content=shot(), headers=JPEG).json()["photos"][-1]["name"]
+    boss = caller(app, key=key_for(here, "boss", "admin"))
+    bench = caller(app, key=key_for(boss, "tablet", "bench"))
+    stock = caller(app, key=key_for(boss, "store", "stock"))
+    assert problem(here.delete(f"{PHOTOS}/{name}")) == (401, "no-key")
+    assert problem(stock.delete(f"{PHOTOS}/{name}")) == (403, "no-scope")
+    before = len(boss.get("/v1/history").json())
+    first, again = (bench.delete(f"{PHOTOS}/{name}", headers={"Idempotency-Key": "off-1"}) for _ in range(2))
+    assert first.status_code == 200, first.text
+    assert (again.json(), again.headers["Idempotency-Replayed"]) == (first.json(), "true")
+    history = boss.get("/v1/history").json()
+    assert (len(history), history[0]["author"]) == (before + 1, "tablet")
+
+
 @pytest.mark.parametrize("data", [b"", b"GIF89a", b"<svg onload='x'/>", shot()[:-20], b"\xff\xd8" + b"x" * 100])
 def test_what_is_no_photo_is_refused_and_kept_nowhere(here: TestClient, data: bytes) -> None:
     before = here.get(PHOTOS).json()
