@@ -1,4 +1,4 @@
-"""Part numbers and tags of cores: the one spelling by which they are looked up.
+"""Part numbers, tags of cores and serial numbers: the one spelling by which they are looked up.
 
 The number as written is the identity; the spelling (letters A-Z and digits) only finds candidates. Look-alike
 letters of other alphabets are refused, and `O`/`0` or `I`/`1` are never merged, only suggested.
@@ -16,6 +16,7 @@ _PLAIN: Final = re.compile(r"[ -~]*")
 _DROPPED: Final = re.compile(r"[^A-Z0-9]+")
 _MISREAD: Final = str.maketrans("oil", "011")
 _ALIKE: Final = {"O": "0", "0": "O", "I": "1", "1": "I"}
+_TAIL: Final = re.compile(r"^(.*?)([0-9]+)$")
 _PARTING: Final = re.compile(r"[\s_\-]+")
 # 2^10 candidates at most: numbers with more such characters get suggestions for the first ten only.
 MAX_ALIKE: Final = 10
@@ -64,6 +65,17 @@ def tag_misread(tag: str) -> str:
     True
     """
     return tag_spelling(tag).translate(_MISREAD)
+
+
+def serial_count(text: str) -> tuple[str, int] | None:
+    """A serial number as its letters before and the count at its end; None: it ends with no figure.
+
+    >>> serial_count("t12-0100"), serial_count("T12-0100A")
+    (('T12', 100), None)
+    """
+    pieces = re.split(r"[\s–-]+", text.strip().upper())
+    match = _TAIL.match(pieces[-1]) if pieces else None
+    return ("".join(pieces[:-1]) + match[1], int(match[2])) if match else None
 
 
 def _folded(number: str) -> str:

@@ -243,7 +243,7 @@ def _line(
         substitutes=_substitutes(need, parts, evidence, needed) if bought else (),
         unit_price=price.price if price else None,
         price=price.price * need.quantity if price else None,
-        deposit=price.deposit * need.quantity if price and price.deposit is not None else None,
+        deposit=price.deposit * need.quantity if bought and price and price.deposit is not None else None,
         as_of=price.as_of if price else "",
         lead_days=(price.lead_days if price else None) if short else 0,
     )

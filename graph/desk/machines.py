@@ -13,6 +13,7 @@ from typing import Final
 
 from graph.desk.desk import Desk
 from graph.desk.search import few, spelled_name
+from graph.identifiers import serial_count
 from graph.index.catalogue import Catalogue
 from graph.index.records import Row as RecordRow
 from graph.index.records import fitment_of
@@ -24,7 +25,6 @@ from graph.rules.spoken import fact_text
 from graph.rules.threads import designation, same_thread
 
 _YEAR: Final = re.compile(r"(?:19|20)\d\d(?:[.,][05])?", re.ASCII)
-_TAIL: Final = re.compile(r"^(.*?)(\d+)$")
 CLASH: Final = "clash"
 OUTSIDE: Final = "outside"
 APART: Final = 1_000_000
@@ -130,7 +130,7 @@ def _engines_of(desk: Desk, key: str, year: str, rest: str) -> MachineAnswer:
         year,
         serial,
         engines,
-        several and all(f.serial_from or f.serial_to for f in held),
+        several and not serial and all(f.serial_from or f.serial_to for f in held),
         deciding_looks(desk, [e.key for e in engines]) if several else (),
         "" if serial else rest,
         doubt,
@@ -164,27 +164,20 @@ def in_range(serial: str, first: str, last: str) -> bool:
     >>> in_range("t12-2140", "T12-0100", "T12-2140"), in_range("T14-2000", "T12-0100", "T12-2140")
     (True, False)
     """
-    own = _serial(serial)
-    ends = [_serial(end) for end in (first, last) if end]
+    own = serial_count(serial)
+    ends = [serial_count(end) for end in (first, last) if end]
     if own is None or not ends or any(end is None or end[0] != own[0] for end in ends):
         return False
-    low, high = _serial(first), _serial(last)
+    low, high = serial_count(first), serial_count(last)
     return (low is None or low[1] <= own[1]) and (high is None or own[1] <= high[1])
 
 
 def _outside(serial: str, fitment: Fitment) -> bool:
     """Whether the fitment's own range says that it is not of that number."""
-    own = _serial(serial)
-    ends = [_serial(end) for end in (fitment.serial_from, fitment.serial_to) if end]
+    own = serial_count(serial)
+    ends = [serial_count(end) for end in (fitment.serial_from, fitment.serial_to) if end]
     alike = own is not None and bool(ends) and all(end is not None and end[0] == own[0] for end in ends)
     return alike and not in_range(serial, fitment.serial_from, fitment.serial_to)
-
-
-def _serial(text: str) -> tuple[str, int] | None:
-    """A serial number as its letters before and the count at its end: T12-0100 is (T12, 100)."""
-    pieces = re.split(r"[\s–-]+", text.strip().upper())
-    match = _TAIL.match(pieces[-1]) if pieces else None
-    return ("".join(pieces[:-1]) + match[1], int(match[2])) if match else None
 
 
 def _serial_fitments(catalogue: Catalogue, serial: str) -> list[Fitment]:

@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from sys import intern
 from typing import Any, Final
 
+from graph.identifiers import serial_count
 from graph.model.finding import Finding, Origin
 from graph.model.sheet import BY_NAME
 from graph.rules.reliability import reliability
@@ -46,6 +47,7 @@ class Checks:
         self._filled: dict[tuple[str, str], set[str]] = {}
         self._units: dict[tuple[str, str], tuple[str, Origin, str]] = {}
         self._currency = ""
+        self._deposits: dict[str, str] = {}
         self._by_sheet: dict[str, Callable[[Line], None]] = {
             "kinds": self._kind,
             "joints": lambda line: check_joint(line, things),
@@ -65,6 +67,7 @@ class Checks:
             "consumes": self._consumed,
             "services": self._consumed,
             "fitments": self._fitment,
+            "job_deposits": self._deposit,
             "weaknesses": self._weakness,
             "features": self._feature,
             "figures": lambda line: check_figure(line, things),
@@ -235,6 +238,19 @@ class Checks:
                 years.append(float(text))
         if len(years) == 2 and years[0] > years[1]:
             line.report("years-crossed", "year_from")
+        first, last = (serial_count(line.fields.get(column) or "") for column in ("serial_from", "serial_to"))
+        if first is not None and last is not None and first[0] == last[0] and first[1] > last[1]:
+            line.report("years-crossed", "serial_from")
+
+    def _deposit(self, line: Line) -> None:
+        """The deposits of a job are added up, so they are in one currency."""
+        job, currency = line.fields.get("job", ""), line.fields.get("currency")
+        if not currency or {"job", "currency"} & line.bad:
+            return
+        known = self.things.known.row("job_deposits", (job, "1")) or {}
+        first = self._deposits.setdefault(job, str(known.get("currency", currency)))
+        if first != currency:
+            line.report("deposit-currency", "currency", job=job, other=first)
 
     def _feature(self, line: Line) -> None:
         said = line.fields.get("identity_reliability")

@@ -134,6 +134,8 @@ ROW_FAULTS: Final = (
     _w("identity-reliability", "It is no number above 0 and below 1, nor one of high, medium, low, so the feature "
        "is no evidence of which unit a core is.", "Write for instance 0.8, or empty the cell."),
     _e("unknown-name", "{name} is no {what} known here{hint}.", "Add it, or mend the name."),
+    _e("deposit-currency", "The deposits of job {job} are in {other}, and they are added up.",
+       "Write the sum in that currency, or the deposit under a job of its own."),
     _e("years-crossed", "The range ends before it begins.", "Swap or mend the two."),
     _e("seen-above-of", "It was seen more often than looked for.", "Swap or mend the two counts."),
 )  # fmt: skip

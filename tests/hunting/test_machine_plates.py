@@ -112,3 +112,19 @@ def test_a_bare_number_may_be_a_year_and_a_serial_number() -> None:
 def test_a_look_decides_only_where_the_engines_differ(feature: str, said: tuple[str, str, str], told: bool) -> None:
     with Shop(two(**{feature: said})) as shop:
         assert bool(asked(shop, "F8 2011").looks) is told
+
+
+def test_a_serial_number_that_two_ranges_hold_is_not_asked_for_again() -> None:
+    rows = two()
+    rows["fitments"] = [[cell.replace("T12-2100", "T12-2200") for cell in row] for row in rows["fitments"]]
+    with Shop(rows) as shop:
+        found = asked(shop, "F8 T12-2150")
+        assert (names(found), found.serials) == (["E1", "E2"], False)
+        assert asked(shop, "F8 2011").serials
+
+
+def test_a_range_of_serial_numbers_that_ends_before_it_begins_is_a_fault() -> None:
+    rows = two()
+    rows["fitments"] = [[cell.replace("T12-0100", "T12-2101") for cell in row] for row in rows["fitments"]]
+    with Shop(rows) as shop:
+        assert "years-crossed" in shop.codes and not shop.report.published

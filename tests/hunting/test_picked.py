@@ -153,3 +153,19 @@ def test_a_price_set_for_a_later_day_leaves_the_day_s_price(written: str) -> Non
         assert line(picked(shop, "K1"), "W-2").unit_price == 14000
         after = Desk.over(shop.store).pick([("K1", "big", "", 1, ())], day="2027-01-01")
         assert line(after, "W-2").unit_price == 15000
+
+
+def test_a_deposit_is_laid_down_for_what_is_bought_alone_as_the_plan_says() -> None:
+    """What a donor of the shop's own gives is not bought: its transfer price has no deposit to lay down."""
+    rows = added(
+        book(), "prices", maker="Ostrel", number="W-2", price="30", currency="EUR", as_of="2026-01-01",
+        condition="used", deposit="5",
+    )  # fmt: skip
+    rows = changed(cores(rows, "D1"), "cores", {"tag": "D1"}, may_donate="yes")
+    rows = added(rows, "found_parts", tag="D1", seat="wheel", part_maker="Ostrel", part_number="W-2", state="present")
+    with Shop(rows) as shop:
+        plan = shop.plan(build="big").plans[0]
+        picks = picked(shop, "K1")
+    assert [one.source for one in plan.seats if one.seat == "wheel"] == ["donor"]
+    assert (line(picks, "W-2").price, picks.total) == (3000, 3000)
+    assert picks.deposits == plan.deposits == 0

@@ -51,3 +51,20 @@ def test_a_price_of_zero_and_a_customer_s_core_that_gives_parts_are_doubted() ->
     assert "price-of-zero" in findings(changed(book(), "prices", {"number": "W-2"}, price="0"))
     assert "price-of-zero" in findings(changed(book(), "rates", {"name": "shop"}, per_hour="0"))
     assert "customers-core-donates" in findings(changed(book(), "cores", {"tag": "K1"}, own="yes", may_donate="yes"))
+
+
+def test_deposits_of_one_job_in_two_currencies_are_not_added_up() -> None:
+    rows = added(book(), "jobs", job="J-1", tag="K1", build="big", engine_maker="Brackmoor", engine="E1")
+    for step, currency in (("1", "EUR"), ("2", "USD")):
+        rows = added(
+            rows,
+            "job_deposits",
+            job="J-1",
+            step=step,
+            what="taken",
+            amount="50",
+            currency=currency,
+            date="2026-01-01",
+        )
+    assert "deposit-currency" in findings(rows)
+    assert "deposit-currency" not in findings(changed(rows, "job_deposits", {"step": "2"}, currency="EUR"))

@@ -396,6 +396,18 @@ def mixed_currency(book: Workbook, random: Random) -> list[Planted]:
     return price(book, "mixed-currency", "currency", currency="SEK")
 
 
+@fault()
+def deposits_of_two_currencies(book: Workbook, random: Random) -> list[Planted]:
+    book.setdefault("jobs", [["job", "tag"]])
+    book.setdefault("job_deposits", [["job", "step", "what", "amount", "currency", "date"]])
+    job = f"J-{random.randrange(10**6)}"
+    add(book, "jobs", job=job, tag=str(book["cores"][1][0]))
+    taken = {"job": job, "what": "taken", "amount": "50", "date": "2026-02-01"}
+    add(book, "job_deposits", **taken, step="1", currency="EUR")
+    row = add(book, "job_deposits", **taken, step="2", currency="SEK")
+    return [Planted("deposit-currency", "job_deposits", row, "currency")]
+
+
 # Rows.
 
 
@@ -599,6 +611,17 @@ def years_crossed(book: Workbook, random: Random) -> list[Planted]:
     cells = {"machine_maker": "Skerrow", "machine": "S2", "engine_maker": "Brackmoor", "engine": "B5"}
     row = add(book, "fitments", **cells, unit_maker="Ostrel", unit="OT-1", year_from="2012", year_to="2011.5")
     return [Planted("years-crossed", "fitments", row, "year_from")]
+
+
+@fault()
+def serials_crossed(book: Workbook, random: Random) -> list[Planted]:
+    header, *rows = book["fitments"]
+    header += ["serial_from", "serial_to"]
+    for one in rows:
+        one += ["", ""]
+    cells = {"machine_maker": "Skerrow", "machine": "S4", "engine_maker": "Brackmoor", "engine": "B5"}
+    row = add(book, "fitments", **cells, unit_maker="Ostrel", unit="OT-1", serial_from="T4-0900", serial_to="T4-0100")
+    return [Planted("years-crossed", "fitments", row, "serial_from")]
 
 
 @fault()
