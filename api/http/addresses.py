@@ -60,10 +60,14 @@ DESKS: Final = frozenset(
         "look up",
         "store",
         "calculations",
+        "jobs",
+        "stock",
+        "shop figures",
+        "sign-offs",
         "knowledge graph",
     }
 )
-"""Tags of routes that read nothing but the desk; others keep more (keys, staged changes), or their own versions."""
+"""Tags of routes whose GET reads nothing but the desk; others read more (keys, staged changes, photos' bytes)."""
 
 
 REMEMBERED: Final = 4096

@@ -9,7 +9,7 @@ from fastapi import Depends, Request, Response
 from api.current import CurrentDesk
 from api.documented import forms
 from api.http.forms import MEDIA
-from api.http.paging import After, Limit, Page, cut, following, linked, text_key
+from api.http.paging import After, Limit, Page, cut, elsewhere, following, key_of, linked, text_key
 from api.schemas import Form
 from api.tables import table_csv, table_xlsx
 from graph.desk import Desk
@@ -56,6 +56,23 @@ class Asked:
             It is none of this list's.
         """
         return text_key(self.after)
+
+    @property
+    def pair(self) -> tuple[str, str] | None:
+        """The same where keys are of two texts; None for the first page.
+
+        Raises
+        ------
+        BadHeader
+            It is none of this list's.
+        """
+        match key_of(self.after):
+            case None:
+                return None
+            case [str(one), str(other)]:
+                return one, other
+            case _:
+                raise elsewhere()
 
     def page(self, model: type, found: Sequence[T], key: Callable[[T], Any], told: Callable[[T], Any]) -> Response:
         """What was read (`most` of it) in the form asked for; tables say on their last line that there is more.

@@ -58,10 +58,13 @@ def text_key(text: str) -> str:
     """The same where the key is a text."""
     found = key_of(text)
     if found is not None and not isinstance(found, str):
-        raise BadHeader(
-            "`after` is not where a page of this list ended", fix="take `next` as the page before gave it"
-        )
+        raise elsewhere()
     return found or ""
+
+
+def elsewhere() -> BadHeader:
+    """The refusal of a place that is in some other list."""
+    return BadHeader("`after` is not where a page of this list ended", fix="take `next` as the page before gave it")
 
 
 def following(request: Request, last: Any) -> str:

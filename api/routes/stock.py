@@ -6,6 +6,7 @@ from fastapi import APIRouter, Query, Response
 from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore, today
+from api.http.listing import Listing, many_of
 from api.schemas import Asked, Day, Name
 from api.versions import Expected, etag
 from api.writing import WRITE_PROBLEMS, StockWrite, WriteRoute, now
@@ -15,7 +16,7 @@ from graph.desk import jobs as looking
 from graph.desk.yard import Yard, release_rows
 from graph.errors import BadQuestion, NotFound
 from graph.index.store import Store
-from graph.model.jobs import PriceRecord, StockRecord
+from graph.model.jobs import PriceRecord, StockLine, StockRecord
 from graph.model.yard import Promise
 
 router = APIRouter(prefix="/v1", tags=["stock"], responses=WRITE_PROBLEMS, route_class=WriteRoute)
@@ -60,6 +61,20 @@ class PromiseAsked(Asked):
 def get_stock(desk: CurrentDesk, part: Part) -> StockRecord:
     """What is on hand of a part, by place, each with its version, and how many are promised to jobs."""
     return looking.stock(desk, part, today())
+
+
+@router.get("/shelf/stock", response_class=Response, responses=many_of(StockLine))
+def list_stock(asked: Listing) -> Response:
+    """What is on hand of all parts, by part, then place; each line with its version."""
+    found = looking.stock_lines(asked.desk, asked.pair, asked.most)
+    return asked.page(StockLine, found, lambda one: one[0], lambda one: one[1])
+
+
+@router.get("/shelf/prices", response_class=Response, responses=many_of(PriceRecord))
+def list_prices(asked: Listing) -> Response:
+    """What all parts cost, as was said last, by part, then condition; each line with its version."""
+    found = looking.price_lines(asked.desk, asked.pair, asked.most)
+    return asked.page(PriceRecord, found, lambda one: one[0], lambda one: one[1])
 
 
 @router.put("/stock")

@@ -11,8 +11,7 @@ from api.current import CurrentDesk, today
 from api.documented import PROBLEMS, forms
 from api.http.forms import MEDIA
 from api.http.listing import RDF, Listing, many_of, one_of, rows, table
-from api.http.paging import key_of
-from api.http.refusals import BadHeader
+from api.http.paging import elsewhere, key_of
 from api.schemas import Day, Form
 from api.text.leading import supersession_table
 from api.work import PART
@@ -137,7 +136,7 @@ def list_fitments(asked: Listing, engine: Filter = "", unit: Filter = "") -> Res
         return asked.page(Fitment, read, lambda one: [one[0], one[1].said], lambda one: one[1])
     start = key_of(asked.after)
     if start is not None and not isinstance(start, int):
-        raise BadHeader("`after` is not where a page of this list ended", fix="take `next` as it was given")
+        raise elsewhere()
     found = enumerate(things.fitments_of(engine, unit))
     left = [one for one in found if start is None or one[0] > start][: asked.most]
     return asked.page(Fitment, left, lambda one: one[0], lambda one: one[1])
@@ -150,7 +149,7 @@ def _place(after: str) -> tuple[int, str]:
         case [int(thing), str(id_)]:
             return (thing, id_)
         case _:
-            raise BadHeader("`after` is not where a page of this list ended", fix="take `next` as it was given")
+            raise elsewhere()
 
 
 @router.get("/cores", response_class=Response, responses=many_of(Core))

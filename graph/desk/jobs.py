@@ -1,16 +1,18 @@
 """Jobs, stock and prices as they stand on the shelf, each with the version that a change of it rests on."""
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
+from typing import TypeVar
 
 from graph.desk import names
 from graph.desk.desk import Desk
 from graph.errors import NotFound
 from graph.index.search import Candidate
 from graph.ledger.reading import Held
-from graph.model.jobs import FOLLOWS, Deposit, JobRecord, PlaceOfStock, PriceRecord, Step, StockRecord
+from graph.model.jobs import FOLLOWS, Deposit, JobRecord, PlaceOfStock, PriceRecord, Step, StockLine, StockRecord
 from graph.model.statement import Fields, subject
 from graph.model.yard import in_force
 
+T = TypeVar("T")
 _SHEETS = ("jobs", "job_stages", "job_deposits")
 
 
@@ -93,8 +95,44 @@ def stock(desk: Desk, part: str, day: str = "") -> StockRecord:
 def prices(desk: Desk, part: str) -> tuple[PriceRecord, ...]:
     """What a part costs new and used, as was said last."""
     found = part_named(desk, part)
-    made = [_price(found, h) for h in desk.shelf.held("prices", [found.key])]
+    made = [_price(found.maker, found.name, h) for h in desk.shelf.held("prices", [found.key])]
     return tuple(sorted(made, key=lambda p: p.condition))
+
+
+Place = tuple[str, str]
+"""Where a line stands in a list: by the part's key, then by the place or the condition."""
+
+
+def stock_lines(desk: Desk, after: Place | None, most: int) -> list[tuple[Place, StockLine]]:
+    """What is on hand of all parts, `most` lines after a place, by part, then place."""
+
+    def line(said: Fields, version: int) -> tuple[str, StockLine]:
+        place = _text(said, "place")
+        return place, StockLine(str(said["maker"]), str(said["number"]), place, int(said["quantity"]), version)
+
+    return _lines(desk, "stock", after, most, lambda held: line(held.statement.fields, held.from_n))
+
+
+def price_lines(desk: Desk, after: Place | None, most: int) -> list[tuple[Place, PriceRecord]]:
+    """What all parts cost, as was said last, `most` lines after a place, by part, then condition."""
+
+    def line(held: Held) -> tuple[str, PriceRecord]:
+        said = held.statement.fields
+        price = _price(str(said["maker"]), str(said["number"]), held)
+        return price.condition, price
+
+    return _lines(desk, "prices", after, most, line)
+
+
+def _lines(
+    desk: Desk, sheet: str, after: Place | None, most: int, line: Callable[[Held], tuple[str, T]]
+) -> list[tuple[Place, T]]:
+    found: list[tuple[Place, T]] = []
+    # Every part has a line, and the first one may have none left: one part more than lines are enough.
+    for key, rows in desk.shelf.held_from(sheet, after[0] if after else "", most + 1):
+        told = sorted(map(line, rows), key=lambda one: one[0])
+        found += [((key, name), one) for name, one in told if after is None or key != after[0] or name > after[1]]
+    return found[:most]
 
 
 def promised_of(reservations: Iterable[Fields], part: str, day: str = "") -> int:
@@ -109,11 +147,11 @@ def promised_of(reservations: Iterable[Fields], part: str, day: str = "") -> int
     )
 
 
-def _price(found: Candidate, held: Held) -> PriceRecord:
+def _price(maker: str, number: str, held: Held) -> PriceRecord:
     said = held.statement.fields
     deposit = said.get("deposit")
     return PriceRecord(
-        found.maker, found.name, _text(said, "condition") or "new", int(said["price"]["minor"]),
+        maker, number, _text(said, "condition") or "new", int(said["price"]["minor"]),
         str(said["currency"]), str(said["as_of"]), int(deposit["minor"]) if deposit else None,
         int(said["lead_days"]) if "lead_days" in said else None, held.from_n,
     )  # fmt: skip

@@ -79,6 +79,15 @@ class Shelf:
             rows = reading.shelf_history(self.n, (name,), subjects)
             return tuple(h for h in rows if h.to_n is None or h.to_n > self.n)
 
+    def held_from(self, name: str, first: str, most: int) -> tuple[tuple[str, tuple[Held, ...]], ...]:
+        """The same of the first `most` parts from `first` on, part by part."""
+        with self._ledger.reading() as reading:
+            found = {key: list[Held]() for key in reading.subjects(self.n, name, first, most)}
+        for held in self.held(name, list(found)):
+            said = held.statement.fields
+            found[subject("part", str(said["maker"]), str(said["number"]))].append(held)
+        return tuple((key, tuple(rows)) for key, rows in found.items())
+
     def written_since(self, n: int) -> frozenset[str]:
         """The sheets, of either clock, that were written after change set `n` up to now."""
         with self._ledger.reading() as reading:

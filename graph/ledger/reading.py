@@ -180,6 +180,13 @@ class Reading:
         for names in batches(subjects):
             yield from self._held(and_(base, LIFE.c.subject.in_(names)))
 
+    def subjects(self, n: int, sheet: str, first: str, most: int) -> list[str]:
+        """What the rows of a shelf sheet that held after change set `n` are about: `most` of them, in the order of
+        the database, from `first` on."""
+        about = and_(LIFE.c.subject.is_not(None), LIFE.c.subject >= first, LIFE.c.sheet == sheet, _holds(n))
+        query = select(LIFE.c.subject).where(about).distinct().order_by(LIFE.c.subject).limit(most)
+        return [row.subject for row in self._stream(query)]
+
     def diff(self, a: int, b: int, clock: str = "") -> Iterator[Difference]:
         """The net changes from version `a` to version `b`: retractions first, each in order of assertion."""
         low, high = min(a, b), max(a, b)

@@ -110,6 +110,17 @@ class StockRecord:
 
 
 @dataclass(frozen=True, slots=True)
+class StockLine:
+    """What is on hand of a part at one place, in a list of all. `version`: goes with a change of it."""
+
+    maker: str
+    number: str
+    place: str
+    quantity: int
+    version: int
+
+
+@dataclass(frozen=True, slots=True)
 class PriceRecord:
     """What a part costs, in minor units; `condition` new or used. `version`: goes with a change of it."""
 

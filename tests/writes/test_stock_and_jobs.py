@@ -15,6 +15,7 @@ from writing_desk import caller, problem, shop_app
 from graph.desk import Desk
 from graph.desk.jobs import job as job_of
 from graph.desk.jobs import stock as stock_of
+from graph.desk.jobs import stock_lines
 from graph.errors import Conflict, Stale
 from graph.index.store import Store
 from graph.model.jobs import FOLLOWS
@@ -233,7 +234,12 @@ def test_the_shelf_is_kept_alike_on_postgresql(postgres: str, tmp_path: Path) ->
     ).sound()
     last = job_of(Desk.over(store), "J-1")
     assert (last.stage, last.held) == ("stripped", 500)
-    assert stock_of(Desk.over(store), "OS-201").free == 0
+    desk = Desk.over(store)
+    assert stock_of(desk, "OS-201").free == 0
+    lines = stock_lines(desk, None, 9)
+    singly = [stock_lines(desk, key, 1)[0] for key in (None, *(key for key, _ in lines[:-1]))]
+    assert singly == lines and [line.quantity for _, line in lines if line.number == "OS-201"] == [3]
+    assert stock_lines(desk, lines[-1][0], 9) == []
     undo(store, last.version, **said)
     assert job_of(Desk.over(store), "J-1").held == 0
     assert verify_store(store) == []
