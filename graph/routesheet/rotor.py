@@ -87,8 +87,8 @@ def core_target(ground: Ground) -> BalanceTarget | None:
     turning = [seat for seat in ground.seats if seat in ground.choices and ground.rotates(seat)]
     if not turning:
         return None
-    masses = [mass_of(ground, seat) for seat in turning]
-    known = [mass for mass in masses if mass is not None]
+    masses = [(mass_of(ground, seat), ground.choices[seat].quantity) for seat in turning]
+    known = [mass * pieces for mass, pieces in masses if mass is not None]
     speeds = [speed for speed in (running(ground, seat).asked for seat in turning) if speed is not None]
     return target("the whole rotor", sum(known) if len(known) == len(masses) else None, max(speeds, default=None))
 

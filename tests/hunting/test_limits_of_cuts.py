@@ -6,7 +6,7 @@ By hand from the rows; the units by their definitions (NIST SP 811, Appendix B; 
 from decimal import Decimal
 
 import pytest
-from asked_shop import Book, Shop, added, book, engine, value
+from asked_shop import Book, Shop, added, book, changed, engine, value
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -67,3 +67,17 @@ def test_a_stack_at_its_limit_is_on_the_limit_s_side(hundredths: list[int], slac
     assert inside is (off <= 0)
     outside = stack_verdict(found, (high + off) / 100, (high + 500) / 100) is Verdict.NO
     assert outside is (off > 0)
+
+
+def test_two_equal_parts_that_turn_weigh_twice_in_the_whole_rotor() -> None:
+    """By hand: 300 g and 100 g and two of 10 g are 420 g."""
+    rows = added(book(), "features", feature="mass", label="mass", type="mass", unit="g")
+    for number, mass in (("R-1", "300"), ("W-2", "100"), ("JB-1", "10")):
+        rows = added(
+            rows, "values", maker="Ostrel", number=number, feature="mass", value=mass, unit="g", source="dwg"
+        )
+    rows = changed(rows, "kinds", {"kind": "bearing"}, rotating="yes")
+    with Shop(rows) as shop:
+        sheet = route_sheet(shop.plan(build="big"))
+    (whole,) = [one for one in sheet.assembly.balance if one.what == "the whole rotor"]
+    assert whole.mass == 420 * 10**9  # in nanograms
