@@ -1,5 +1,5 @@
 # One command each; all are safe to repeat.
-.PHONY: serve test check bench openapi screenshots clean
+.PHONY: serve test check bench reliability openapi screenshots clean
 PYTHON ?= python3
 BIN := .venv/bin
 HOST ?= 127.0.0.1
@@ -19,6 +19,10 @@ check: .venv/test
 
 bench: .venv/test
 	$(BIN)/python -m benchmarks
+
+# A thousand kills, power cuts (as root) and flipped bits each, with the least claim on the machine.
+reliability: .venv/test
+	nice -n 15 $(BIN)/python -m benchmarks reliability
 
 .venv/run: pyproject.toml requirements.lock
 	test -x $(BIN)/uv || ( $(PYTHON) -m venv .venv && $(BIN)/pip -q --disable-pip-version-check install 'uv>=0.11,<1' )

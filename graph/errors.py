@@ -102,6 +102,13 @@ class StoreFull(SpoolwrightError):
     status_hint = 507
 
 
+class StoreReadOnly(SpoolwrightError):
+    """The store's folder cannot be written; what is open goes on reading."""
+
+    code = "store-read-only"
+    status_hint = 503
+
+
 class StoreUnreachable(SpoolwrightError):
     """The database of the store does not answer; nothing was read or written."""
 

@@ -15,17 +15,17 @@ belong together, also while a publish is between its commit and the switch.
 import fcntl
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import Final
 
-from graph.errors import Conflict, NotFound, StoreDamaged, StoreFull
+from graph.errors import Conflict, NotFound, StoreDamaged, StoreFull, StoreReadOnly
 from graph.index.catalogue import Catalogue
 from graph.index.compile import Progress, catalogue_id, compile_all, compile_changes, sync
 from graph.index.file import SQLITE, IndexFile
 from graph.index.shelf import Shelf
 from graph.ledger.chain import ChangeSet
-from graph.ledger.connect import is_full, telling_full
+from graph.ledger.connect import is_full, telling_full, telling_read_only
 from graph.ledger.ledger import Ledger
 from graph.ledger.reading import Reading
 
@@ -58,7 +58,8 @@ class Store:
         Conflict
             The folder's record is kept somewhere else already.
         """
-        (folder / "index").mkdir(parents=True, exist_ok=True)
+        with telling_read_only(folder):
+            (folder / "index").mkdir(parents=True, exist_ok=True)
         store = cls(folder)
         here = (folder / "ledger.sqlite").exists()
         if url and (here or store.ledger.target not in (url, folder / "ledger.sqlite")):
@@ -87,9 +88,11 @@ class Store:
             raise NotFound(f"there is no store in {folder.name!r}", fix="publish a workbook into it first")
         try:
             store.recover()
-        except (OSError, SQLITE.DatabaseError, StoreFull) as error:
+        except (OSError, SQLITE.DatabaseError, StoreFull, StoreReadOnly) as error:
             if store._whole(store.place(store._read("CURRENT"))) is None:
                 raise
+            with store.ledger.reading():  # what cannot even be read serves nothing
+                pass
             store.late = f"{type(error).__name__}: {error}"
         return store
 
@@ -143,7 +146,8 @@ class Store:
     @contextmanager
     def locked(self, name: str) -> Iterator[None]:
         """Hold one of the folder's locks, waiting for it; it is free again when the holder dies."""
-        handle = os.open(self.folder / name, os.O_RDWR | os.O_CREAT, 0o600)
+        with telling_read_only(self.folder):
+            handle = os.open(self.folder / name, os.O_RDWR | os.O_CREAT, 0o600)
         try:
             fcntl.flock(handle, fcntl.LOCK_EX)
             yield
@@ -273,16 +277,18 @@ class Store:
 
     def _write(self, name: str, text: str, mode: int = 0o666) -> None:
         beside = self.folder / f"{name}.partial"
-        beside.touch(mode)
-        beside.write_text(text + "\n")
-        sync(beside)
-        beside.replace(self.folder / name)
-        sync(self.folder)
+        with telling_read_only(self.folder):
+            beside.touch(mode)
+            beside.write_text(text + "\n")
+            sync(beside)
+            beside.replace(self.folder / name)
+            sync(self.folder)
 
     def note_damage(self, faults: list[str]) -> None:
         """Put what `verify` found on record, or lift it when nothing was found."""
         if faults:
-            self._write("DAMAGED", "\n".join(faults))
+            with suppress(StoreReadOnly):  # nothing is written there anyway
+                self._write("DAMAGED", "\n".join(faults))
         else:
             (self.folder / "DAMAGED").unlink(missing_ok=True)
 

@@ -1,8 +1,10 @@
 """Connections to the ledger's database: SQLite with the settings that lose nothing, or PostgreSQL by URL."""
 
 import errno
+import os
 from collections.abc import Iterator
 from contextlib import contextmanager
+from functools import partial
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, Final
@@ -12,7 +14,7 @@ from sqlalchemy import URL, Connection, Engine, create_engine, event, text
 from sqlalchemy.engine import ExceptionContext
 from sqlalchemy.exc import DBAPIError
 
-from graph.errors import BadQuestion, StoreDamaged, StoreFull, StoreUnreachable
+from graph.errors import BadQuestion, StoreDamaged, StoreFull, StoreReadOnly, StoreUnreachable
 
 OLDEST: Final = (3, 51, 3)
 """SQLite before it may corrupt a WAL that two connections write (the WAL-reset bug, fixed in 3.51.3)."""
@@ -44,6 +46,7 @@ def engine_for(target: Path | str) -> Engine:
     engine = create_engine(URL.create("sqlite", database=str(target)), module=pysqlite3)
     event.listen(engine, "connect", _set_up)
     event.listen(engine, "begin", _begin)
+    event.listen(engine, "handle_error", partial(_unwritable, target))
     return engine
 
 
@@ -72,6 +75,40 @@ def is_full(error: Exception) -> bool:
     if isinstance(told, OSError):
         return told.errno in (errno.ENOSPC, errno.EDQUOT)
     return getattr(told, "sqlite_errorname", "") == "SQLITE_FULL" or getattr(told, "sqlstate", "") == _DISK_FULL
+
+
+@contextmanager
+def telling_read_only(folder: Path) -> Iterator[None]:
+    """Let an error that says that a folder or disk may not be written be told as that.
+
+    Raises
+    ------
+    StoreReadOnly
+        It may not.
+    """
+    try:
+        yield
+    except OSError as error:
+        if error.errno in (errno.EROFS, errno.EACCES, errno.EPERM):
+            raise _read_only(folder) from error
+        raise
+
+
+def _read_only(folder: Path) -> StoreReadOnly:
+    return StoreReadOnly(
+        f"the store in {folder.name!r} cannot be written here",
+        fix="see that the disk is mounted for writing and that the folder and its files are the program's own",
+    )
+
+
+def _unwritable(file: Path, context: ExceptionContext) -> None:
+    """A database in a place that may not be written cannot be opened by the way that loses nothing."""
+    said = getattr(context.original_exception, "sqlite_errorname", "")
+    if not said.startswith(("SQLITE_READONLY", "SQLITE_CANTOPEN")):
+        return
+    # SQLite says that it cannot open a file for want of handles, too.
+    if not os.access(file.parent, os.W_OK) or (file.exists() and not os.access(file, os.W_OK)):
+        raise _read_only(file.parent) from context.original_exception
 
 
 def _unreachable(context: ExceptionContext) -> None:

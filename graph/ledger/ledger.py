@@ -11,7 +11,7 @@ from pathlib import Path
 
 from sqlalchemy import Connection, Engine, func, inspect, select
 
-from graph.errors import StoreDamaged, StoreFull
+from graph.errors import StoreDamaged, StoreFull, StoreReadOnly
 from graph.ledger.connect import engine_for, hold_snapshot, lock_head, telling_full
 from graph.ledger.draft import Draft
 from graph.ledger.notes import put_down
@@ -148,10 +148,18 @@ class Ledger:
             raise StoreDamaged(f"the chain is broken: {faults[0].why}", fix="restore a backup; reading goes on")
 
     def verify(self) -> list[str]:
-        """Everything that is wrong with the ledger, by recomputing all of it; empty when it is sound."""
+        """Everything that is wrong with the ledger, by recomputing all of it; empty when it is sound.
+
+        Raises
+        ------
+        StoreReadOnly
+            It is where nothing may be written, and cannot be opened there.
+        """
         try:
             with self.reading() as reading:
                 faults, _ = chain_faults(reading, 0)
                 return [f.why for f in [*database_faults(reading), *faults, *entry_faults(reading)]]
+        except StoreReadOnly:
+            raise  # which says nothing of the record
         except Exception as error:  # a flipped bit may surface as any error; each of them means damage
             return [f"the database cannot be read: {type(error).__name__}: {error}"]

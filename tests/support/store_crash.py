@@ -14,6 +14,7 @@ import sys
 import time
 from pathlib import Path
 
+from sqlalchemy import event
 from store_rows import code, money, row
 
 from graph.index.store import Store
@@ -53,6 +54,16 @@ class Nursery:
         """Until it ended; its exit code, or minus the signal that killed it."""
         return self._ask(wait=child)
 
+    @staticmethod
+    def next(folder: Path) -> int:
+        """The number after the last that a store holds."""
+        if not (folder / "ledger.sqlite").exists():
+            return 1
+        store = Store.create(folder)
+        last = shown(store)[0]
+        store.close()
+        return last + 1
+
     def close(self) -> None:
         """End it."""
         self._process.communicate()
@@ -85,6 +96,13 @@ def rows(i: int) -> list[Statement]:
     ]
 
 
+def chosen_seed() -> int:
+    """The seed that STORE_SEED names, else another each time; pytest shows it with a failure."""
+    chosen = int(os.environ.get("STORE_SEED", random.randrange(10**6)))
+    print(f"STORE_SEED={chosen}")  # noqa: T201
+    return chosen
+
+
 def note(log: Path, i: int) -> None:
     """Add a line that lasts to the log of acknowledged numbers."""
     handle = os.open(log, os.O_WRONLY | os.O_APPEND | os.O_CREAT)
@@ -104,11 +122,13 @@ def publish_on(
     first: int,
     *,
     too_soon: bool = False,
+    unsynced: bool = False,
     file_bytes: int = 0,
     handles: int = 0,
     most: int = 10**9,
 ) -> None:
-    """Publish one number after the other. `too_soon`: note it before it is published, which is a fault.
+    """Publish one number after the other. Faults, for controls: `too_soon` notes it before it is published,
+    `unsynced` lets the database return before its file is.
 
     `file_bytes`, `handles`: no file may be longer, nor so many open. `most`: so many numbers and no more.
     """
@@ -117,6 +137,9 @@ def publish_on(
     if handles:
         resource.setrlimit(resource.RLIMIT_NOFILE, (handles, handles))
     store = Store.create(folder)
+    if unsynced:
+        event.listen(store.ledger.engine, "connect", lambda made, _: made.execute("PRAGMA synchronous=OFF"))
+        store.ledger.close()  # so that the next connection is such a one
     for i in range(first, first + most):
         if too_soon:
             note(log, i)
@@ -159,7 +182,8 @@ def faults(folder: Path, log: Path) -> list[str]:
     return found
 
 
-def _until_acknowledged(log: Path, i: int) -> None:
+def until_acknowledged(log: Path, i: int) -> None:
+    """Wait until a number is in the log, 20 seconds at most."""
     deadline = time.monotonic() + 20
     while i not in acknowledged(log) and time.monotonic() < deadline:
         time.sleep(0.002)
@@ -170,17 +194,12 @@ def kills(children: Nursery, folder: Path, log: Path, count: int, seed: int, *, 
     dice = random.Random(seed)
     found: list[str] = []
     for _ in range(count):
-        store_there = (folder / "ledger.sqlite").exists()
-        first = 1
-        if store_there:
-            store = Store.create(folder)
-            first = shown(store)[0] + 1
-            store.close()
+        first = children.next(folder)
         child = children.start(folder, log, first, too_soon=too_soon)
         if dice.random() < EARLY:
             time.sleep(dice.uniform(0.0, 0.4))
         else:
-            _until_acknowledged(log, first)
+            until_acknowledged(log, first)
             time.sleep(dice.uniform(0.0, 0.1))
         os.kill(child, signal.SIGKILL)
         children.wait(child)

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 from hook_receiver import receiver
+from scale import times, told
 from server_nursery import ServerNursery
 
 from graph.index.store import Store
@@ -118,18 +119,18 @@ def run(folder: Path, *, kills: int, seed: int) -> Client:
 
 @pytest.mark.slow
 def test_what_was_acknowledged_is_there_once_after_kills_and_events_keep_their_ids(small: Path) -> None:
-    seed = int(os.environ.get("WRITES_SEED", random.randrange(10**6)))
+    seed, count = int(os.environ.get("WRITES_SEED", random.randrange(10**6))), times(KILLS, share=10)
     print(f"WRITES_SEED={seed}")  # noqa: T201 (pytest shows it with a failure)
     store = Store.open(small)
     with receiver() as listening:
         listening.secret = "whsec_c2VjcmV0"
         Outbox(store.ledger).make_hook(listening.url, (STOCK,), listening.secret, by="Ada", time="t")
         store.close()
-        client = run(small, kills=KILLS, seed=seed)
+        client = run(small, kills=count, seed=seed)
         got = list(listening.got)
     acknowledged = client.acknowledged
     assert client.refused == []
-    assert len(acknowledged) > KILLS  # the client did get work done between the kills
+    assert len(acknowledged) > count  # the client did get work done between the kills
     store = Store.open(small)
     with store.ledger.reading() as reading:
         titles = [c.title for c in reading.history(1)]
@@ -143,8 +144,9 @@ def test_what_was_acknowledged_is_there_once_after_kills_and_events_keep_their_i
     assert [e.n for e in events] == list(range(2, len(written) + 2))  # one for each change, no more
     ids = {e.id: e.n for e in events}
     assert {id_: payload["data"]["change_set"] for id_, payload in got}.items() <= ids.items()
-    assert len({id_ for id_, _ in got}) > KILLS // 2
-    told = f"{KILLS} kills, {len(acknowledged)} acknowledged, {client.unknown} tries without an answer"
-    print(f"WRITES_SEED={seed}: {told}")  # noqa: T201
+    assert len({id_ for id_, _ in got}) > count // 2
+    came = f"{len(acknowledged)} acknowledged, {client.unknown} tries without an answer, seed {seed}"
+    print(f"{count} kills, {came}")  # noqa: T201
     assert client.unknown > 0, "no kill hit a write under way: the run proves nothing"
     store.close()
+    told("kill -9 of the whole server under a client", count, 0, came)
