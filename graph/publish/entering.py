@@ -16,7 +16,7 @@ from graph.ledger.reading import Reading
 from graph.model.bench import NOT_ON_RECORD, Proposal
 from graph.model.finding import Finding, in_order
 from graph.model.sheet import BY_NAME
-from graph.model.statement import Statement
+from graph.model.statement import Statement, subject
 from graph.model.value import spelled_code
 from graph.publish.checking import known_of
 from graph.publish.writing import Guard, publish_statements, record
@@ -150,19 +150,42 @@ def enter_reading(store: Store, cells: Cells, *, author: str, time: str) -> Ente
     Who read it and when default to the author and now, the uncertainty to the instrument's on record, the source to
     the shop's own bench sheets if it keeps one. A later reading by the same person with the same instrument at the
     same place counts instead of the earlier one; any other stands beside those that are there.
+
+    Raises
+    ------
+    Conflict
+        No date is given, and this reader's last reading there is later than `time`: it would count in place of this
+        one. The clock was set back, or that one was dated ahead.
     """
     catalogue = store.catalogue()
     filled = {name: text for name, text in cells.items() if text.strip()}
     filled["feature"] = _feature(catalogue, filled.get("feature", ""))
     filled.setdefault("who", author)
+    dated = "date" in filled
     filled.setdefault("date", time.rstrip("Z"))
     if "source" not in filled:
         own = [s.name for s in catalogue.sources if s.rank == "measured"]
         filled |= {"source": own[0]} if len(own) == 1 else {}
     if "uncertainty" not in filled:
         filled |= _uncertainty(catalogue, filled.get("instrument", ""), filled["feature"])
+    if not dated:
+        _refuse_clock(store, filled)
     title = f"{filled.get('feature')} of core {filled.get('tag')} read"
     return enter(store, "readings", [filled], author=author, time=time, title=title)
+
+
+def _refuse_clock(store: Store, cells: Cells) -> None:
+    """Raise Conflict when the same reader's reading of the same place is dated later than this one."""
+    told = ("seat", "feature", "position", "who", "instrument")
+    with store.ledger.reading() as reading:
+        rows = list(reading.shelf(reading.head().n, ("readings",), [subject("core", cells.get("tag", ""))]))
+    for row in rows:
+        same = all(str(row.fields.get(name, "")) == cells.get(name, "").strip() for name in told)
+        if same and row.evidence.source == cells.get("source", "") and row.evidence.date > cells["date"]:
+            raise Conflict(
+                f"{cells['who']} read this last on {row.evidence.date}, and now it is {cells['date']} by the clock",
+                fix="set the clock right, or say when it was read",
+            )
 
 
 def enter_found(store: Store, cells: Cells, *, author: str, time: str) -> Entered:

@@ -86,6 +86,19 @@ def test_correcting_a_reading_is_a_new_claim_and_the_old_one_stays(store: Store)
     assert [j.result for j in wheel.judged if j.feature == "journal"] == ["within"]
 
 
+def test_a_clock_that_was_set_back_loses_no_reading(store: Store) -> None:
+    cells = {"tag": "HB-010", "seat": "shaft-wheel", "feature": "journal", "value": "13.984", "uncertainty": "0.002"}
+    enter_reading(store, cells, author="ina", time=LATER).sound()
+    again = {**cells, "value": "13.900"}
+    with pytest.raises(Conflict, match="2026-11-20T09:30:00"):  # it would have counted for less than the first
+        enter_reading(store, again, author="ina", time=NOW)
+    assert len([r for r in bench(store).record("HB-010").readings if r.feature == "journal"]) == 1
+    enter_reading(store, {**again, "date": "2026-11-20T09:00"}, author="ina", time=NOW).sound()  # her own word for it
+    enter_reading(store, again, author="ole", time=NOW).sound()
+    both = [(r.value, r.who, r.counts) for r in bench(store).record("HB-010").readings if r.feature == "journal"]
+    assert sorted(both) == [("13.900 mm", "ina", False), ("13.900 mm", "ole", True), ("13.984 mm", "ina", True)]
+
+
 def test_all_faults_of_a_row_are_told_at_once_and_nothing_is_written(store: Store) -> None:
     before = Desk.over(store).snapshot
     cells = {"tag": "HB-010", "seat": "shaft-whel", "feature": "journal", "value": "13.98 kg", "uncertainty": "-1"}
