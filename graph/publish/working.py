@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Final
 
-from graph.errors import BadQuestion, Conflict, Stale
+from graph.errors import BadQuestion, Conflict, NotFound, Stale
 from graph.index.store import Store
 from graph.ledger.reading import Reading
 from graph.model.jobs import JobRecord, next_stage
@@ -76,12 +76,38 @@ def promise_all(store: Store, rows: Sequence[Cells], *, author: str, time: str, 
 
     Raises
     ------
+    BadQuestion
+        A row that names no one thing, or a part that is not in that core; all are named.
     Conflict
         One of them is promised to another job, or there are not so many that are free; all are named.
     """
+    wrong = [text for cells in rows for text in _no_thing(store, cells)]
+    if wrong:
+        raise BadQuestion(
+            "; ".join(dict.fromkeys(wrong)), fix="name a core, a core and its seat, or a part out of stock"
+        )
     filled = [{"date": time.rstrip("Z"), **{name: text for name, text in cells.items() if text}} for cells in rows]
     guard = partial(_free, rows=filled)
     return enter(store, "reservations", filled, author=author, time=time, title=title, guard=guard)
+
+
+def _no_thing(store: Store, cells: Cells) -> list[str]:
+    """Why a row promises nothing that can be fetched."""
+    tag, seat, number = (cells.get(name, "").strip() for name in ("tag", "seat", "number"))
+    if tag and number:
+        return [f"core {tag} and part {number} are two promises, not one"]
+    if not tag:
+        return [] if number and not seat else [f"seat {seat} of no core" if seat else "nothing is named to promise"]
+    if not seat:
+        return []
+    try:
+        core = store.snapshot()[1].core(tag)
+    except NotFound:
+        return []  # the reader of the row says so
+    found = next((f for f in core.found if f.seat == seat), None)
+    if found is None:
+        return [f"core {tag} has no {seat} on record"]
+    return [] if found.state == "present" else [f"the {seat} of core {tag} is {found.state}"]
 
 
 def _free(reading: Reading, rows: Sequence[Cells]) -> None:

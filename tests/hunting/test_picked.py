@@ -14,7 +14,7 @@ from api.app import create_app
 from graph.desk import Desk
 from graph.errors import BadQuestion, Conflict
 from graph.model.picking import PickLine, PickList
-from graph.publish import promise_all, put_price
+from graph.publish import promise, promise_all, put_price
 
 WHEEL = {
     "exducer": ("62.0", "mm"),
@@ -169,3 +169,23 @@ def test_a_deposit_is_laid_down_for_what_is_bought_alone_as_the_plan_says() -> N
     assert [one.source for one in plan.seats if one.seat == "wheel"] == ["donor"]
     assert (line(picks, "W-2").price, picks.total) == (3000, 3000)
     assert picks.deposits == plan.deposits == 0
+
+
+@pytest.mark.parametrize(
+    "named",
+    [
+        {},
+        {"seat": "wheel"},
+        {"tag": "K1", "maker": "Ostrel", "number": "W-2"},  # the part was passed over, the core promised
+        {"tag": "K1", "seat": "whel"},
+        {"tag": "K1", "seat": "wheel"},  # it is missing
+    ],
+)
+def test_a_promise_of_no_one_thing_is_refused(named: dict[str, str]) -> None:
+    rows = added(book(), "found_parts", tag="K1", seat="wheel", state="missing")
+    with Shop(rows) as shop:
+        assert shop.report.published, shop.report.findings
+        with pytest.raises(BadQuestion):
+            promise(shop.store, {"job": "J-1", **named}, author="Ada", time="2026-11-28T09:00:00Z")
+        cover = {"job": "J-1", "tag": "K1", "seat": "cover"}
+        promise(shop.store, cover, author="Ada", time="2026-11-28T09:00:00Z").sound()
