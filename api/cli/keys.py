@@ -41,11 +41,7 @@ def make(
         key, text = Keys(folder.ledger).make(name, tuple(scopes), by=author or getpass.getuser(), time=now())
     except SpoolwrightError as error:
         raise fail(error, as_json=as_json) from error
-    if as_json:
-        say_json({"key": to_json(key), "secret": text})
-    else:
-        say([text])
-        remark(f"key {key.id} for {key.name}: {', '.join(key.scopes)}. It is not shown again.")
+    _shown(key, text, as_json=as_json)
 
 
 @app.command("list")
@@ -59,6 +55,23 @@ def listed(store: Store = None, demo: Demo = False, as_json: Json = False) -> No
         say_json(to_json(keys))
     else:
         say([_line(key) for key in keys] or ["There are no keys: only this machine may write."])
+
+
+@app.command()
+def renew(
+    key: Annotated[str, typer.Argument(help="The id of the key, as the list shows it.")],
+    author: Author = "",
+    store: Store = None,
+    demo: Demo = False,
+    as_json: Json = False,
+) -> None:
+    """Give a key a new secret and show it, this once; the one before opens nothing from now on."""
+    try:
+        folder = Folder.open(store_path(store, demo=demo))
+        done, text = Keys(folder.ledger).renew(key, by=author or getpass.getuser(), time=now())
+    except SpoolwrightError as error:
+        raise fail(error, as_json=as_json) from error
+    _shown(done, text, as_json=as_json)
 
 
 @app.command()
@@ -79,6 +92,14 @@ def revoke(
         say_json(to_json(done))
     else:
         say([_line(done)])
+
+
+def _shown(key: Key, text: str, *, as_json: bool) -> None:
+    if as_json:
+        say_json({"key": to_json(key), "secret": text})
+    else:
+        say([text])
+        remark(f"key {key.id} for {key.name}: {', '.join(key.scopes)}. It is not shown again.")
 
 
 def _line(key: Key) -> str:

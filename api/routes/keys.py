@@ -28,7 +28,7 @@ class KeyAsked(Asked):
 
 
 class KeyMade(Asked):
-    """The new key. `secret` is told this once: a retry whose answer got lost finds it empty, revoke it then."""
+    """The key. `secret` is told this once: a retry whose answer got lost finds it empty; renew or revoke it then."""
 
     key: Key
     secret: str
@@ -49,6 +49,20 @@ def make_key(asked: KeyAsked, request: Request, store: CurrentStore, write: Admi
     access.door(request).made_one()
     if made is None:
         return KeyMade(key=next(k for k in keys.all() if k.name == asked.name.strip()), secret="")
+    return KeyMade(key=made[0], secret=made[1])
+
+
+@router.post("/keys/{key}/secret")
+def renew_key(
+    key: str, request: Request, store: CurrentStore, write: AdminWrite, author: Annotated[str, Query()] = ""
+) -> KeyMade:
+    """Give a key a new secret, in this answer and nowhere else; the one before opens nothing from now on."""
+    write.secret = True
+    by, keys = write.author(author), Keys(store.ledger)
+    made = write.once(lambda: keys.renew(key, by=by, time=now()))
+    access.door(request).forget()
+    if made is None:
+        return KeyMade(key=next(k for k in keys.all() if k.id == key), secret="")
     return KeyMade(key=made[0], secret=made[1])
 
 

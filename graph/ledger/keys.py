@@ -10,7 +10,7 @@ import secrets
 from dataclasses import dataclass
 from typing import Final
 
-from sqlalchemy import Row, func, insert, select, update
+from sqlalchemy import Connection, Row, func, insert, select, update
 
 from graph.errors import BadQuestion, Conflict, NotFound
 from graph.ledger.audit import note_act
@@ -93,6 +93,25 @@ class Keys:
             note_act(connection, time, by, "key made", f"{key.name} ({id_}): {', '.join(key.scopes)}")
         return key, f"sw_{id_}_{secret}"
 
+    def renew(self, id_: str, *, by: str, time: str) -> tuple[Key, str]:
+        """The same key with a new secret, and the text to hand over; what was handed over before opens nothing.
+
+        Raises
+        ------
+        NotFound
+            There is none of that id.
+        Conflict
+            It is revoked.
+        """
+        secret = secrets.token_urlsafe(_SECRET_BYTES)
+        with self._ledger.writing_beside() as connection:
+            key = _key(_row(connection, id_))
+            if key.revoked:
+                raise Conflict(f"key {key.name!r} is revoked", fix="make another one")
+            connection.execute(update(KEYS).where(KEYS.c.id == id_).values(digest=_digest(secret)))
+            note_act(connection, time, by, "key given a new secret", f"{key.name} ({id_})")
+        return key, f"sw_{id_}_{secret}"
+
     def revoke(self, id_: str, *, by: str, time: str) -> Key:
         """Let a key open nothing any more.
 
@@ -102,9 +121,7 @@ class Keys:
             There is none of that id.
         """
         with self._ledger.writing_beside() as connection:
-            row = connection.execute(select(KEYS).where(KEYS.c.id == id_)).first()
-            if row is None:
-                raise NotFound(f"there is no key {id_!r}", fix="the list of keys shows their ids")
+            row = _row(connection, id_)
             if not row.revoked:
                 connection.execute(update(KEYS).where(KEYS.c.id == id_).values(revoked=time))
                 note_act(connection, time, by, "key revoked", f"{row.name} ({id_})")
@@ -130,6 +147,13 @@ class Keys:
         # The comparison is made for an unknown id too, so that the time tells nothing.
         same = hmac.compare_digest((row.digest if row else _NOBODY).encode(), _digest(secret).encode())
         return _key(row) if row and same and mark == "sw" and not row.revoked else None
+
+
+def _row(connection: Connection, id_: str) -> Row[tuple[object, ...]]:
+    row = connection.execute(select(KEYS).where(KEYS.c.id == id_)).first()
+    if row is None:
+        raise NotFound(f"there is no key {id_!r}", fix="the list of keys shows their ids")
+    return row
 
 
 def _digest(secret: str) -> str:

@@ -137,6 +137,29 @@ def test_a_revoked_key_is_refused_at_once_by_the_server_that_revoked_it(app: Fas
     assert [(a["who"], rest["truncated"]) for a in rest["acts"]] == [("Ada", False)]
 
 
+def test_a_renewed_key_opens_under_its_name_by_its_new_secret_alone(app: FastAPI, here: TestClient) -> None:
+    chief = caller(app, key=key_for(here, "chief", "admin"))
+    old = key_for(chief, "clerk", "bench")
+    assert caller(app, key=old).post(ROUTE, json=READING).status_code == 201
+    id_ = old.split("_")[1]
+    assert problem(caller(app, key=old).post(f"/v1/keys/{id_}/secret")) == (403, "no-scope")
+    sent = {"Idempotency-Key": "r-1"}
+    renewed = chief.post(f"/v1/keys/{id_}/secret", headers=sent).json()
+    new = renewed["secret"]
+    assert new.split("_")[:2] == ["sw", id_] and new != old
+    assert (renewed["key"]["name"], renewed["key"]["scopes"]) == ("clerk", ["bench"])
+    assert problem(caller(app, key=old).get("/v1/snapshot")) == (401, "no-key")
+    assert caller(app, key=new).post(ROUTE, json={**READING, "value": "52.68"}).status_code == 201
+    assert [c["author"] for c in chief.get("/v1/history").json()].count("clerk") == 2, "both are signed by one name"
+    # A retry whose answer got lost makes no other secret, and tells this one to nobody.
+    assert chief.post(f"/v1/keys/{id_}/secret", headers=sent).json()["secret"] == ""
+    assert caller(app, key=new).get("/v1/snapshot").status_code == 200
+    assert chief.get("/v1/audit").json()["acts"][0]["did"] == "key given a new secret"
+    chief.delete(f"/v1/keys/{id_}")
+    assert problem(chief.post(f"/v1/keys/{id_}/secret")) == (409, "conflict")
+    assert problem(chief.post("/v1/keys/nobody00/secret")) == (404, "not-found")
+
+
 @pytest.mark.parametrize("path", ["/v1/keys", "/v1/audit"])
 def test_keys_and_acts_are_told_to_admins_alone(app: FastAPI, here: TestClient, path: str) -> None:
     keyed = caller(app, key=key_for(here, "clerk", "stock", "edit", "sign-off", "bench"))

@@ -11,6 +11,8 @@ from typer.testing import CliRunner, Result
 
 from api.cli.main import app
 from api.http.protocol import Protocol
+from graph.index.store import Store
+from graph.ledger.keys import Keys
 
 
 def run(folder: Path, *words: str) -> Result:
@@ -26,7 +28,12 @@ def test_a_key_is_made_shown_once_listed_and_revoked(small: Path) -> None:
     assert "front counter  stock, bench" in listed.stdout
     assert text.split("_", 2)[2] not in listed.stdout
     id_ = text.split("_")[1]
+    renewed = run(small, "key", "renew", id_).stdout.strip().splitlines()[0]
+    assert renewed.startswith(f"sw_{id_}_") and renewed != text
+    keys = Keys(Store.open(small).ledger)
+    assert keys.holder(text) is None and keys.holder(renewed) is not None
     assert "revoked" in run(small, "key", "revoke", id_).stdout
+    assert run(small, "key", "renew", id_).exit_code == 2
     assert run(small, "key", "make", "x", "--scope", "root").exit_code == 2
 
 
