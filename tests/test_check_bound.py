@@ -111,7 +111,10 @@ def planned() -> Bundle:
         "l",
         (Seat("s0", "k0"), Seat("s1", "k1")),
         (),
-        (Rule("j", "gap", "clearance", ("s0", "x"), (("s1", "x"),), 5, 6),),
+        (
+            Rule("j", "gap", "clearance", ("s0", "x"), (("s1", "x"),), 5, 6),
+            Rule("j", "onto", "at_least", ("s0", "x"), (("engine", "x"),)),
+        ),
     )
     core = replace(base.core, found=tuple(FoundPart(s, f"part/{s}") for s in ("s0", "s1")))
     build = replace(base.build, demands=())

@@ -162,9 +162,9 @@ def pair(ring: Part, rules: tuple[Rule, ...], **facts: object) -> Bundle:
     made = Bundle(
         PlanQuestion("core/c", "build/b", "engine/e", 9),
         Snapshot("c", 1),
-        Layout("l", (Seat("body", "body"), Seat("ring", "ring", may_be_empty=True)), (), rules),
+        Layout("l", (Seat("body", "body"), Seat("ring", "ring", may_be_empty=True)), (), (ONTO, *rules)),
         Build("build/b", "b", "l"),
-        Engine("engine/e", "B", "e"),
+        Engine("engine/e", "B", "e", claims=(claim("engine", "x", Amount(0, "length")),)),
         Core("core/c", "c", "l", own=True, found=(FoundPart("body", body.key), FoundPart("ring", ring.key))),
         (),
         (body, ring),
@@ -180,6 +180,7 @@ def pair(ring: Part, rules: tuple[Rule, ...], **facts: object) -> Bundle:
     return replace(made, **facts)  # type: ignore[arg-type]
 
 
+ONTO = Rule("j", "onto", "at_least", ("body", "x"), (("engine", "x"),))
 GAP = Rule("j", "gap", "clearance", ("body", "x"), (("ring", "x"),), 1, 3)
 """The body's 10 less the ring must be 1..3."""
 
@@ -227,7 +228,7 @@ def test_a_rule_on_a_size_that_is_cut_is_no_reason_to_leave_the_ring_out() -> No
     ring = part("ring", "ring", 4)
     asked = pair(ring, (GAP, wide), operations=(bore,))
     assert optimum(asked, best=100).plans == ()
-    body = replace(asked.layout, rules=(wide,))
+    body = replace(asked.layout, rules=(ONTO, wide))
     assert {p[1][1][3] for p in optimum(replace(asked, layout=body), best=100).plans} == {"kept", "new"}
 
 

@@ -1,8 +1,8 @@
 """A swap answer as plain text."""
 
 from api.text.layout import bullets, columns, heading, paragraph
-from api.text.plan import plan_lines
-from api.words import MARKS, named
+from api.text.plan import gap_text, plan_lines
+from api.words import MARKS
 from graph.model.fits import FitsAnswer
 from graph.model.verdict import Verdict
 
@@ -21,9 +21,7 @@ def fits_lines(answer: FitsAnswer) -> list[str]:
     lines += match_lines(answer)
     if answer.open:
         lines += heading("Not known, and what settles it")
-        lines += bullets(
-            f"{gap.measure} ({named(gap.part) or gap.seat}, {gap.feature}: {gap.why})" for gap in answer.open
-        )
+        lines += bullets(gap_text(gap) for gap in answer.open)
     if answer.notes:
         lines += heading("Notes")
         lines += bullets(answer.notes)

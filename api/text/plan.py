@@ -6,7 +6,7 @@ from api.text.layout import bullets, columns, heading, paragraph
 from api.words import MARKS, PROOFS, SOURCES, days, duration, money, named, size, spoken, told, wished
 from graph.desk.matching import Against
 from graph.model.plan import Plan, PlanAnswer, SeatChoice, Step
-from graph.model.verdict import Verdict
+from graph.model.verdict import Missing, Verdict
 from graph.swap.match import SAME
 
 Compared = Callable[[int], Sequence[Against]]
@@ -25,10 +25,7 @@ def answer_lines(answer: PlanAnswer, compared: Compared = lambda number: ()) -> 
         lines += bullets(told(cause) for cause in answer.causes)
     if answer.open:
         lines += heading("Not known, and what settles it")
-        lines += bullets(
-            f"{gap.measure} ({named(gap.part) or spoken(gap.seat)}, {spoken(gap.feature)}: {gap.why})"
-            for gap in answer.open
-        )
+        lines += bullets(gap_text(gap) for gap in answer.open)
     many = len(answer.plans) > 1
     for number, plan in enumerate(answer.plans, 1):
         lines += heading(f"Plan {number} of {len(answer.plans)}" if many else "The plan")
@@ -37,6 +34,12 @@ def answer_lines(answer: PlanAnswer, compared: Compared = lambda number: ()) -> 
     snapshot = answer.snapshot
     lines += ["", f"Read from catalogue {snapshot.catalogue}, shelf {snapshot.shelf}, as of {answer.question.day}."]
     return lines
+
+
+def gap_text(gap: Missing) -> str:
+    """What to do about something that is not known, of what it is, and why it is not known."""
+    of = ", ".join(part for part in (named(gap.part) or spoken(gap.seat), spoken(gap.feature)) if part)
+    return f"{gap.measure} ({of}: {gap.why})"
 
 
 def wish_lines(wishes: Sequence[str]) -> list[str]:

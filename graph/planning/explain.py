@@ -162,7 +162,7 @@ def open_facts(
     joints: Iterable[RuleVerdict],
     facts: Mapping[tuple[str, str], Fact | None],
 ) -> tuple[Missing, ...]:
-    """The facts that a possible plan hangs on, each once: of its rules, its demands and its work."""
+    """What a possible plan hangs on, each once: facts of its rules, its demands and its work, and rules that lack."""
     found: dict[tuple[str, str], Missing] = {}
     for verdict in joints:
         for missing in verdict.missing:
@@ -180,7 +180,7 @@ def open_facts(
     for mode in modes.values():
         for missing in mode.open:
             found.setdefault((missing.seat, missing.feature), missing)
-    return tuple(found.values())
+    return tuple(dict.fromkeys((*found.values(), *problem.undecided)))
 
 
 def _why(fact: Fact | None) -> str:

@@ -21,6 +21,7 @@ from graph.planning.wear import WearLimit, wear_limits
 from graph.planning.work import Cut, PartWork, Recoded, compatible
 from graph.rules.judge import how_to_settle, judge, unfilled
 from graph.rules.spoken import fact_text
+from graph.rules.undecided import seat_lacks_rule
 
 Worn = tuple[tuple[WearLimit, Fact], ...]
 """The limits of a used part, each with the fact as it is."""
@@ -73,7 +74,14 @@ class SeatModes:
 
 
 def all_modes(problem: Problem, *, certain: bool) -> list[SeatModes]:
-    """The modes of every seat, seats by name; the same object where all evidence is the same."""
+    """The modes of every seat, seats by name; the same object where all evidence is the same.
+
+    None is certain where some joint has no rule.
+    """
+    if certain and problem.undecided:
+        return [
+            SeatModes(seat, [], 0, lambda: iter(())) for seat in sorted(problem.layout.seats, key=lambda s: s.name)
+        ]
     return [_SeatWork(problem, seat, certain).all() for seat in sorted(problem.layout.seats, key=lambda s: s.name)]
 
 
@@ -94,6 +102,7 @@ class _SeatWork:
         self.joined = {f for r in joined for s, f in r.operands if s == seat.name}
         self.fixed = frozenset(d.feature for d in problem.keeps if d.seat == seat.name and d.feature)
         self.walls = problem.walls
+        self.own = problem.own_parts(seat.name) if seat.name in problem.unruled else None
         kept = problem.kept
         theirs = {f for r in self.alone for s, f in r.operands if s == ENGINE}
         self.key: Hashable = (
@@ -104,6 +113,7 @@ class _SeatWork:
             kept.marks(problem.engine_fact(f) for f in sorted(theirs)),
             self.fixed,
             problem.barred_work,
+            self.own,
         )
 
     def all(self) -> SeatModes:
@@ -133,7 +143,13 @@ class _SeatWork:
             if not all(self._ok(self._left_empty(r)) for r in self.alone):
                 return ()
             return (Mode(option, open=tuple(self._unsure())),)
+        if self.certain and self._off_record(option):
+            return ()
         return tuple(self._modes(PartWork(self.problem, option, self.certain)))
+
+    def _off_record(self, option: Option) -> bool:
+        """Whether nothing on record says that this part goes here."""
+        return self.own is not None and option.source in (NEW, DONOR) and option.part not in self.own
 
     def _refusals(self, without: Sequence[Option]) -> Iterator[str]:
         """What removed the options that have no mode, each reason once an option."""
@@ -359,4 +375,6 @@ class _SeatWork:
             measure = how_to_settle(self.seat.name, self.problem.features.get(feature), feature, {})
             out.append(Missing(self.seat.name, feature, work.option.part, one.before.why or "not known", measure))
         out += [x.missing(fact) for x, fact in kept if x.verdict(fact) is Verdict.UNKNOWN]
+        if self._off_record(work.option):
+            out.append(seat_lacks_rule(self.seat.name, work.option.part, self.problem.words))
         return tuple(out)

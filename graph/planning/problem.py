@@ -13,12 +13,13 @@ from graph.model.bundle import Bundle
 from graph.model.claim import Claim
 from graph.model.fact import Fact
 from graph.model.record import Consume, Core, Demand, Feature, FoundPart, Operation, Part, Rate, Rule
-from graph.model.verdict import Verdict
+from graph.model.verdict import Missing, Verdict
 from graph.planning.kept import Kept
 from graph.planning.requirement import Requirement, of_demand, of_rule
 from graph.rules.facts import settle
 from graph.rules.judge import Accepted, set_name
 from graph.rules.spoken import in_words
+from graph.rules.undecided import joint_lacks_rule, joints_undecided, seats_undecided
 
 ENGINE = "engine"
 ALWAYS = "always"
@@ -227,6 +228,20 @@ class Problem:
         used_up = {row.part for row in bundle.consumes}
         records = (self.parts[key] for key in sorted(used_up) if key in self.parts)
         return self.in_time, *self.kept.marks((bundle.rates, bundle.consumes, bundle.services, *records))
+
+    @cached_property
+    def undecided(self) -> tuple[Missing, ...]:
+        """What no rule decides whatever fills the seats, so that no plan is certain."""
+        return tuple(joint_lacks_rule(j, on, self.words) for j, on in joints_undecided(self.layout))
+
+    @cached_property
+    def unruled(self) -> frozenset[str]:
+        """The seats that no rule looks at: only what came in the core is known to go there."""
+        return seats_undecided(self.layout)
+
+    def own_parts(self, seat: str) -> frozenset[str]:
+        """The part that the core has in this seat, in whatever state; of several cores, those of each."""
+        return frozenset(f.part for core in self.starts for f in core.found if f.seat == seat and f.part)
 
     @cached_property
     def walls(self) -> frozenset[str]:

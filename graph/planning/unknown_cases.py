@@ -12,7 +12,7 @@ from typing import Literal
 
 from graph.model.verdict import Missing
 from graph.planning.options import DONOR, NEW
-from graph.planning.unknown_gap import OTHER, Gap, Given, Look, Range, asked, drawn, hardest, parts_of, same
+from graph.planning.unknown_gap import NO_FACT, OTHER, Gap, Given, Look, Range, asked, drawn, hardest, parts_of, same
 from graph.planning.unknown_looks import Looks, Spent
 
 MOST_TOGETHER = 24
@@ -66,7 +66,7 @@ def _fill(found: Cases, looks: Looks, resolution: dict[str, int]) -> None:
     assert likeliest is not None and cheapest is not None
     if well is None:
         # No way to know enough: only what rules it out can be said.
-        found.beyond = tuple(m for m in likeliest.open if m.why.startswith(("no limit", "no tolerance", "no least")))
+        found.beyond = tuple(m for m in likeliest.open if m.why.startswith(NO_FACT))
         found.open.append(())
         for gap in {same(g): g for g in (*likeliest.gaps(), *cheapest.gaps())}.values():
             parts = _stretches(looks, (), gap, resolution)

@@ -20,10 +20,13 @@ from graph.planning.requirement import EVERYWHERE, FAR, Requirement, Span, Spans
 from graph.planning.room import WIDEN
 from graph.planning.wear import wear_limits
 from graph.rules.judge import unfilled
+from graph.rules.undecided import NO_RULE
 
 OTHER = "*"
 """Any code but those that are told apart."""
 
+NO_FACT = ("no limit", "no tolerance", "no least", NO_RULE)
+"""How it begins where what lacks is no fact of a part, so that no reading settles it."""
 
 MOST_PARTNERS = 64
 """Sets of mating values by which a size's parts are found; more only leave the parts coarser."""
@@ -79,11 +82,7 @@ def gaps_of(problem: Problem, one: Plan, missing: Missing) -> Iterator[Gap]:
     """The facts behind what a plan hangs on; none where it is a limit or a tolerance that nobody stated."""
     seat, feature = missing.seat, missing.feature
     known = problem.features.get(feature)
-    if (
-        known is None
-        or known.type in ("set", "text")
-        or missing.why.startswith(("no limit", "no tolerance", "no least"))
-    ):
+    if known is None or known.type in ("set", "text") or missing.why.startswith(NO_FACT):
         return
     found = None
     if seat == ENGINE:

@@ -17,7 +17,7 @@ from graph.planning import money
 from graph.planning.compile import Compiled, compiled
 from graph.planning.modes import Mode
 from graph.planning.network import FORBIDDEN, Factor, Ints, Network
-from graph.planning.options import DONOR, EMPTY, KEPT
+from graph.planning.options import DONOR, EMPTY, KEPT, NEW
 from graph.planning.problem import Problem
 
 Evidence = Callable[[PlanQuestion], Bundle]
@@ -90,7 +90,8 @@ def ground(evidence: Evidence, question: PlanQuestion, starts: Sequence[Core]) -
     factors = list(made.network.factors)
     start = len(made.network.unary)
     for number, seat in enumerate(made.seats):
-        factor = _linked(number, start, seat.modes, starts, pools)
+        unruled = seat.seat.name in problem.unruled
+        factor = _linked(number, start, seat.modes, starts, pools, unruled=unruled)
         if factor is not None:
             factors.append(factor)
     book = np.array([0 if core.own else core.book_value or 0 for core in starts], dtype=np.int64)
@@ -152,27 +153,33 @@ def _pools(problem: Problem) -> Pools:
     return {key: tuple(tags) for key, tags in pools.items()}
 
 
-def _linked(seat: int, start: int, modes: Sequence[Mode], starts: Sequence[Core], pools: Pools) -> Factor | None:
-    """Which choices of a seat go with which core."""
-    rows: dict[tuple[str, str], int] = {}
+def _linked(
+    seat: int, start: int, modes: Sequence[Mode], starts: Sequence[Core], pools: Pools, *, unruled: bool
+) -> Factor | None:
+    """Which choices of a seat go with which core; in a seat without a rule, another part only of the same number."""
+    name = modes[0].option.seat.name if modes else ""
+    rows: dict[tuple[str, str, str], int] = {}
     table: list[Ints] = []
     classes = []
     for mode in modes:
         option = mode.option
+        like = option.part if unruled and option.source in (NEW, DONOR) else ""
         if option.source == KEPT or (option.source == EMPTY and option.lot):
-            key: tuple[str, str] = ("with", option.lot)
+            key = ("with", option.lot, like)
         elif option.source == DONOR:
             read = option.found is not None and bool(option.found.readings)
             tags = (option.lot,) if read else pools[option.seat.name, option.part]
-            key = ("without", tags[0]) if len(tags) == 1 else ("any", "")
+            key = ("without", tags[0], like) if len(tags) == 1 else ("any", "", like)
         else:
-            key = ("any", "")
+            key = ("any", "", like)
         if key not in rows:
             rows[key] = len(table)
             free = np.zeros(len(starts), dtype=np.int64)
             if key[0] != "any":
                 same = np.array([core.tag == key[1] for core in starts])
                 free[~same if key[0] == "with" else same] = FORBIDDEN
+            if like:
+                free[[not any(f.seat == name and f.part == like for f in core.found) for core in starts]] = FORBIDDEN
             table.append(free)
         classes.append(rows[key])
     if not table or not any(row.any() for row in table):
@@ -181,5 +188,5 @@ def _linked(seat: int, start: int, modes: Sequence[Mode], starts: Sequence[Core]
         (seat, start),
         (np.array(classes, dtype=np.int64), np.arange(len(starts))),
         np.stack(table),
-        f"core of {modes[0].option.seat.name}",
+        f"core of {name}",
     )

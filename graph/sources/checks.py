@@ -21,6 +21,7 @@ from graph.sources.gaps import check_free, check_gap
 from graph.sources.known import NUMBERED
 from graph.sources.operations import Operations
 from graph.sources.rows import Line, check_sizes
+from graph.sources.ruled import Ruled
 from graph.sources.rules import check_joint, check_rule, is_quoted
 from graph.sources.tags import Tags
 from graph.sources.things import Things, near
@@ -40,6 +41,7 @@ class Checks:
         self.things = things
         self.operations = Operations(things)
         self._belonging = Belonging(things)
+        self._ruled = Ruled(things.known)
         self._seen: dict[str, dict[int, int]] = {}
         self._claims = Claims()
         self._tags = Tags(things.known)
@@ -50,7 +52,8 @@ class Checks:
         self._deposits: dict[str, str] = {}
         self._by_sheet: dict[str, Callable[[Line], None]] = {
             "kinds": self._kind,
-            "joints": lambda line: check_joint(line, things),
+            "layouts": self._ruled.seat,
+            "joints": self._joint,
             "rules": self._rule,
             "values": self._belonging.value,
             "limits": self._belonging.limit,
@@ -111,8 +114,13 @@ class Checks:
                 line.report("kind-cycle", "parent", circle=kind)
             self._edges["kinds"][kind, parent] = line.at("parent")
 
+    def _joint(self, line: Line) -> None:
+        check_joint(line, self.things)
+        self._ruled.joint(line)
+
     def _rule(self, line: Line) -> None:
         check_rule(line, self.things)
+        self._ruled.rule(line)
         if not line.faulty:
             self._belonging.rule(line.fields)
 
@@ -281,6 +289,7 @@ class Checks:
         yield from self._circles("supersession", "supersession-cycle", self._known_supersession)
         yield from self._circles("kits", "kit-cycle", self._known_kits)
         yield from self.operations.end()
+        yield from self._ruled.end()
         for (maker, unit), (layout, origin, written) in self._units.items():
             seats = self.things.layout(layout)
             filled = self._filled.get((maker, unit))

@@ -56,6 +56,9 @@ def check_rule(line: Line, things: Things) -> None:
         line.report("rule-unknown-joint", "joint", layout=layout, joint=joint, hint=near(joint, joints))
     left = _operand(line, "left", fields.get("left", ""), things) if "left" in fields else ""
     right = [_operand(line, "right", text, things) for text in fields.get("right", ())]
+    seats = {text.partition(".")[0] for text in (fields.get("left", ""), *fields.get("right", ()))}
+    if seats == {ENGINE}:
+        line.report("rule-without-seat", "left")
     if not type_:
         return
     if "right" not in line.texts and type_ not in ("at_most", "at_least"):

@@ -5,7 +5,7 @@ kept while there is room, and so is all that a unit's parts come to among themse
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from graph.model.fact import Fact
 from graph.model.fits import JointVerdict
@@ -13,6 +13,7 @@ from graph.model.record import Feature, Seat
 from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict, worst
 from graph.rules.judge import operand_of, unfilled
 from graph.rules.spoken import ENGINE
+from graph.rules.undecided import joint_lacks_rule, seat_lacks_rule
 from graph.swap.ground import Ground, Placed, Ruled, spoken
 from graph.swap.notes import called
 
@@ -124,21 +125,19 @@ def _side(seat: str, name: str, feature: Feature | None, ground: Ground) -> tupl
 def _nothing_decides(joint: str, ground: Ground) -> RuleVerdict:
     """A joint without a rule: what is not on record is never a pass."""
     label = ground.frame.joined.get(joint) or spoken(joint)
-    why = "no fit rule is on record for this joint"
-    missing = Missing("", "", "", f"{label}: {why}", f"put on record what decides the joint {label}")
-    reason = f"{label}: not known ({why})."
+    seats = next((place.seats for place in ground.evidence.layout.joints if place.name == joint), (ENGINE,))
+    missing = joint_lacks_rule(joint, seats, {joint: label})
+    reason = f"{label}: not known ({missing.why})."
     return RuleVerdict(joint, "", "", Verdict.UNKNOWN, (), None, None, "", None, reason, False, (missing,))
 
 
 def _undecided(seat: str, ground: Ground) -> RuleVerdict:
     """A part in a seat of which no rule is asked: that it goes there is not on record."""
     where = ground.frame.words.get(seat, seat)
+    missing = seat_lacks_rule(seat, ground.keys.get(seat, ""), ground.frame.words)
     if any(seat in ruled.seats for ruled in ground.frame.outer.values()):
-        why, measure = "its rules look at the engine, and none was named", "name the engine"
-    else:
-        why, measure = "no fit rule is on record for this seat", f"put on record what decides the seat {where}"
-    missing = Missing("", "", "", f"{where}: {why}", measure)
-    reason = f"{where}: not known ({why})."
+        missing = replace(missing, why="its rules look at the engine, and none was named", measure="name the engine")
+    reason = f"{where}: not known ({missing.why})."
     return RuleVerdict(f"seat {seat}", "", "", Verdict.UNKNOWN, (), None, None, "", None, reason, False, (missing,))
 
 

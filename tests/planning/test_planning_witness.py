@@ -18,7 +18,7 @@ from graph.planning.answer import plan
 from graph.planning.sizes import Row, Size, least, windows
 
 Held = Callable[..., None]
-SEEDS = 360
+SEEDS = 400
 BATCHES = 10
 MOST_TRIED = 150
 """Choices that the witness tries for what is merely possible; larger questions are compared only where certain."""

@@ -119,7 +119,7 @@ def test_law_every_completion_lies_in_a_case_and_what_is_said_of_it_holds() -> N
     assert seen["questions"] >= 8, seen
     assert seen["can"] >= 5, seen
     assert seen["cannot"] >= 5, seen
-    assert seen["can"] + seen["cannot"] >= seen["open"], seen
+    assert seen["can"] + seen["cannot"] + seen["large"] >= 2 * seen["open"], seen  # large: settled, not tried
 
 
 @pytest.mark.slow
@@ -161,7 +161,8 @@ def judged() -> Counter[str]:
             assert mine, (seed, drawn, [c.sentence for c in answer.cases])
             settled = [case for case in mine if case.settled]
             assert len({case.verdict for case in settled}) < 2, (seed, drawn, [c.sentence for c in settled])
-            seen["open"] += not settled
+            ruleless = any(not m.feature for m in answer.beyond)
+            seen["ruleless" if ruleless else "open"] += not settled
             for case in settled:
                 try:
                     seen[borne_out(case, filled(bundle, dict(drawn)), (seed, drawn))] += 1

@@ -77,6 +77,13 @@ class Brute:
                 found[identity] = min(cost, found.get(identity, cost))
         return found
 
+    def silent(self) -> bool:
+        """Whether some joint has no rule, or the engine none."""
+        layout = self.b.layout
+        ruled = [r.joint for r in layout.rules]
+        onto = [r for r in layout.rules for s, _ in (r.left, *r.right) if s == "engine"]
+        return not onto or any(ruled.count(j.name) == 0 for j in layout.joints)
+
     def values(self, seat: str) -> list:  # type: ignore[type-arg]
         """((source, part, readings or None), operations) of a seat."""
         place = self.b.layout.seat(seat)
@@ -88,6 +95,12 @@ class Brute:
                     made.append((source, f.part, f.readings))  # type: ignore[arg-type]
         made += [("new", p.key, None) for p in self.b.parts if p.kind == place.kind]
         rows = []
+        if self.certain and self.silent():
+            return []
+        if self.certain and not any(seat in (r.left[0], *(s for s, _ in r.right)) for r in self.b.layout.rules):
+            # No rule looks here: another part goes in for certain only if the core has one of its number here.
+            had = {f.part for f in self.b.core.found if f.seat == seat}
+            made = [o for o in made if o[0] in ("kept", "empty") or o[1] in had]
         for option in made:
             mine = [o for o in self.b.operations if o.kind == place.kind] if option[0] != "empty" else []
             for size in range(len(mine) + 1):

@@ -159,6 +159,11 @@ class Maker:
                 made.append(Rule("j", name, kind, (left, one), (), r.randint(10, 13), r.randint(12, 16)))
             else:
                 made.append(Rule("j", name, kind, (left, one), ((right, two),), low, high))
+        named = {seat for rule in made for seat in rule.seats}
+        loose = [s for s in seats if s not in named and r.random() < 0.6]
+        if "engine" not in named and r.random() < 0.8:
+            loose = loose or [r.choice(seats)]
+        made += [Rule("j", f"{s}-onto", "at_least", (s, "x"), (("engine", "x"),), -40) for s in loose]
         return made
 
     def rule_for(self, name: str, left: str, right: str, cut: dict[str, Operation], other: str) -> Rule:
@@ -315,6 +320,7 @@ def meeting_bundle(seed: int) -> Bundle:
         third = ("clearance", ("s0", "x")) if r.random() < 0.5 else ("at_least", ("s1", "x"))
         rules.append(Rule("j", "r1", third[0], third[1], (("s2", "x"),), low, low + r.randint(2, 6)))
     demands = ()
+    rules.append(Rule("j", "onto", "at_least", ("s0", "x"), (("engine", "x"),), -40))
     if r.random() < 0.4:
         demands = (Demand("b", "s1", "x", r.choice(["at_least", "at_most"]), Amount(r.randint(9, 12), "length")),)
     return Bundle(
@@ -322,7 +328,7 @@ def meeting_bundle(seed: int) -> Bundle:
         Snapshot("c", 1),
         Layout("l", tuple(Seat(s, f"k{s[1:]}") for s in seats), (Joint("j", "", tuple(seats)),), tuple(rules)),
         Build("build/b", "b", "l", demands=demands),
-        Engine("engine/e", "B", "e"),
+        Engine("engine/e", "B", "e", claims=(Claim("e", "engine/e", "x", Amount(1, "length"), "one", Rank.DRAWING),)),
         Core("core/c", "c", "l", own=True, found=tuple(found)),
         (),
         tuple(parts),

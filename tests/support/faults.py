@@ -513,9 +513,9 @@ def ambiguous_reference(book: Workbook, random: Random) -> list[Planted]:
 def limit_of_a_part_or_a_unit(book: Workbook, random: Random) -> list[Planted]:
     add(book, "parts", maker="Quenby", number="SAME-1", kind="cover")
     add(book, "units", maker="Ostrel", unit="SAME-1", layout="loose")
-    add(book, "layouts", layout="loose", seat="only", kind="cover", may_be_empty="yes")
+    lacking = ruleless(book, "loose", "cover")
     cells = {"unit_or_part": "SAME-1", "feature": "bore", "max": "55", "unit": "mm"}
-    return [Planted("ambiguous-reference", "limits", add(book, "limits", **cells), "unit_or_part")]
+    return [*lacking, Planted("ambiguous-reference", "limits", add(book, "limits", **cells), "unit_or_part")]
 
 
 @fault()
@@ -523,9 +523,9 @@ def weakness_of_two_parts(book: Workbook, random: Random) -> list[Planted]:
     for maker in ("Quenby", "Ostrel"):
         add(book, "parts", maker=maker, number="SAME-2", kind="cover")
     add(book, "units", maker="Ostrel", unit=pick(random, "SAME-2", "same 2", "OTHER-2"), layout="lone")
-    add(book, "layouts", layout="lone", seat="only", kind="cover", may_be_empty="yes")
+    lacking = ruleless(book, "lone", "cover")
     row = add(book, "weaknesses", unit_or_part="SAME-2", text="cracks")
-    return [Planted("ambiguous-reference", "weaknesses", row, "unit_or_part")]
+    return [*lacking, Planted("ambiguous-reference", "weaknesses", row, "unit_or_part")]
 
 
 @fault()
@@ -784,6 +784,28 @@ def unknown_rate(book: Workbook, random: Random) -> list[Planted]:
 @fault()
 def rule_without_limit(book: Workbook, random: Random) -> list[Planted]:
     return rule(book, "rule-without-limit", "rule", min="")
+
+
+@fault()
+def rule_without_seat(book: Workbook, random: Random) -> list[Planted]:
+    cells = {"left": "engine.inlet", "right": "engine.inlet", "type": "same", "min": "", "unit": ""}
+    return rule(book, "rule-without-seat", "left", **cells)
+
+
+def ruleless(book: Workbook, layout: str, kind: str) -> list[Planted]:
+    """A layout of one seat without any rule."""
+    row = add(book, "layouts", layout=layout, seat="only", kind=kind, may_be_empty="yes")
+    return [
+        Planted("layout-without-engine", "layouts", row, "layout"),
+        Planted("seat-without-rule", "layouts", row, "seat"),
+    ]
+
+
+@fault()
+def layout_without_rules(book: Workbook, random: Random) -> list[Planted]:
+    lacking = ruleless(book, "bare", "wheel")
+    joint = add(book, "joints", layout="bare", joint="only", seats="only|engine")
+    return [*lacking, Planted("joint-without-rule", "joints", joint, "joint")]
 
 
 @fault()

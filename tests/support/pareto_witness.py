@@ -13,7 +13,7 @@ from pump_random import random_bundle
 from pump_witness import Witness
 
 from graph.model.bundle import Bundle
-from graph.model.record import Rate
+from graph.model.record import Rate, Rule
 from graph.planning.network import FORBIDDEN, Factor, Network
 
 Front = list[tuple[int, int]]
@@ -68,13 +68,20 @@ def torn(seed: int) -> Bundle:
 
 
 def loosened(bundle: Bundle, seed: int) -> Bundle:
-    """The same question with some of its rules and demands left out, so that it has more plans."""
+    """The same question, some of its rules met by any size and some demands left out: it has more plans."""
     rng = random.Random(f"loosened {seed}")
-    rules = tuple(rule for rule in bundle.layout.rules if rng.random() < 0.5)
-    joints = tuple(j for j in bundle.layout.joints if j.name in {rule.joint for rule in rules})
+    rules = tuple(
+        rule if "engine" in rule.seats or rng.random() < 0.5 else _lax(rule) for rule in bundle.layout.rules
+    )
     demands = tuple(d for d in bundle.build.demands if rng.random() < 0.6)
-    layout, build = replace(bundle.layout, rules=rules, joints=joints), replace(bundle.build, demands=demands)
+    layout, build = replace(bundle.layout, rules=rules), replace(bundle.build, demands=demands)
     return replace(bundle, layout=layout, build=build)
+
+
+def _lax(rule: Rule) -> Rule:
+    """A rule of the same seats that every known size meets."""
+    other = next((side for side in rule.right if side[0] != rule.left[0]), None)
+    return Rule(rule.joint, rule.name, "at_least", rule.left, () if other is None else (other,), -1_000)
 
 
 class TimedWitness(Witness):

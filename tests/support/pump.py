@@ -215,6 +215,7 @@ def pump(
     demands: tuple[Demand, ...] = (),
     operations: tuple[Operation, ...] = OPERATIONS,
     rules: tuple[Rule, ...] = RULES,
+    joints: tuple[Joint, ...] | None = None,
     seats: tuple[Seat, ...] = SEATS,
     consumes: tuple[Consume, ...] = (),
     services: tuple[ServiceDue, ...] = (ServiceDue("impeller", "balance", "sd:impeller"),),
@@ -227,8 +228,9 @@ def pump(
     wishes: tuple[str, ...] = (),
     day: str = DAY,
 ) -> Bundle:
-    """The pump's bundle; by default the core is the build already, but for the seal."""
-    layout = Layout("pump", seats, JOINTS, rules)
+    """The pump's bundle; by default the core is the build already, but for the seal, and joints have a rule."""
+    ruled = {rule.joint for rule in rules}
+    layout = Layout("pump", seats, tuple(j for j in JOINTS if j.name in ruled) if joints is None else joints, rules)
     build = Build("build/B1", "B1", "pump", ENGINE.key, "the pump", demands)
     question = PlanQuestion(core.key, build.key, engine.key, best, day, wishes)
     return Bundle(

@@ -148,6 +148,7 @@ def random_bundle(seed: int, best: int = 10) -> Bundle:
         demands=_demands(d),
         operations=_operations(d),
         rules=_rules(d),
+        joints=pump.JOINTS if r.random() < 0.05 else None,
         seats=seats,
         consumes=_consumes(r),
         services=tuple(
@@ -189,7 +190,8 @@ def _rules(d: Dice) -> tuple[Rule, ...]:
     ]
     low, high = r.choice(((1, 6), (0, 5), (-2, 8)))
     rules[1] = replace(rules[1], min=low, max=high)
-    return tuple(rule for rule in rules if rule.name in ("gap", "fit") or r.random() < 0.4)
+    surely = ("gap", "fit", "flange") if r.random() < 0.95 else ("gap", "fit")
+    return tuple(rule for rule in rules if rule.name in surely or r.random() < 0.4)
 
 
 def _operations(d: Dice) -> tuple[Operation, ...]:

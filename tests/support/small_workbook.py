@@ -39,11 +39,13 @@ def small_workbook() -> Workbook:
             ["layout", "joint", "seats", "label"],
             ["plain", "contour", "wheel_seat|cover_seat", "wheel in cover"],
             ["plain", "inlet", "cover_seat|engine", "hose"],
+            ["plain", "seal", "seal_seat|cover_seat", "seal in cover"],
         ],
         "rules": [
             ["layout", "joint", "rule", "type", "left", "right", "min", "max", "unit", "set"],
             ["plain", "contour", "gap", "clearance", "cover_seat.bore", "wheel_seat.exducer", "0.4", "0.8", "mm", ""],
             ["plain", "inlet", "hose", "same", "cover_seat.inlet", "engine.inlet", "", "", "", ""],
+            ["plain", "seal", "land", "at_most", "seal_seat.bore", "cover_seat.bore", "", "", "", ""],
             ["plain", "inlet", "hose pairs", "accepted", "cover_seat.inlet", "engine.inlet", "", "", "", "hoses"],
         ],
         "accepted": [["set", "left_value", "right_value"], ["hoses", "bead 60", "hose 60"]],

@@ -14,6 +14,7 @@ from graph.planning.check.derive import Derived, derived
 from graph.planning.check.money import Line, seat_quantity
 from graph.planning.check.refusal import Refusal
 from graph.planning.check.sequence import out_of_order
+from graph.planning.check.undecided import hangs_on_record, silent_joints
 from graph.planning.check.unfilled import unsure
 from graph.planning.check.work import Work
 from graph.planning.check.worn import wears
@@ -327,12 +328,14 @@ def changes_something(case: Case, plan: Plan) -> bool:
 
 
 def hangs_on(case: Case, plan: Plan) -> list[frozenset[Place]]:
-    """The facts that a possible plan hangs on; of each entry one at least is to be named."""
+    """The facts that a possible plan hangs on, and what lacks a rule; of each entry one at least is to be named."""
     found = {frozenset({(m.seat, m.feature)}) for v in plan.joints for m in v.missing}
     chosen = {c.seat: (Option.of(c), c.operations) for c in plan.seats}
     for seat, (option, names) in chosen.items():
         worn = (w for w in wears(case, option, names) if w.verdict is Verdict.UNKNOWN)
         found |= {frozenset({(seat, w.feature)}) for w in worn} | set(unsure(case, option))
+        found |= {frozenset({(seat, "")})} if hangs_on_record(case, option) else set()
+    found |= {frozenset((seat, "") for seat in seats) for seats in silent_joints(case)}
     work = Work(case, "possible", chosen)
     sizes = {(s.seat, s.feature): s.target for s in plan.steps if s.target is not None}
     for demand in work.demands:

@@ -8,6 +8,7 @@ from graph.planning.check.choices import CUTS, Option, objections, set_objection
 from graph.planning.check.emptied import needlessly_empty
 from graph.planning.check.money import Sums, sums
 from graph.planning.check.sizes import Setting, least_sizes, needless, settings
+from graph.planning.check.undecided import off_record, silent_joints
 from graph.planning.check.unfilled import missed
 from graph.planning.check.work import Work
 from graph.planning.check.worn import worn_out
@@ -44,6 +45,15 @@ def derived(case: Case, chosen: Chosen, mode: Mode) -> Derived:
         against += [
             Objection("option", seat, f"it stays empty, and the engine wants something there by rule {rule}")
             for rule in missed(case, option, mode)
+        ]
+        if off_record(case, option, mode):
+            against.append(
+                Objection("option", seat, "no rule speaks of this seat, and the core has no such part there")
+            )
+    if mode == "certain":
+        against += [
+            Objection("rule", ".".join(sorted(seats)), "no rule speaks of this joint")
+            for seats in silent_joints(case)
         ]
     work = Work(case, mode, chosen)
     against += unreachable(work)

@@ -10,6 +10,7 @@ from graph.planning.check.choices import Option, kind_operations, operation_sets
 from graph.planning.check.derive import unreachable
 from graph.planning.check.money import labour, operation_time, option_lines
 from graph.planning.check.sight import Sight, may_hold, sight
+from graph.planning.check.undecided import off_record, silent_joints
 from graph.planning.check.unfilled import missed
 from graph.planning.check.work import Work
 from graph.planning.check.worn import worn_out
@@ -52,7 +53,8 @@ class Domains:
     """(number of a rule, seat): the seat's values that look alike to the rule."""
 
     def __post_init__(self) -> None:
-        self.values = {seat: self._values_of(seat) for seat in self.case.seats}
+        silent = self.mode == "certain" and silent_joints(self.case)
+        self.values = {seat: [] if silent else self._values_of(seat) for seat in self.case.seats}
         known = [rule for rule in self.case.rules if set(rule.seats) <= set(self.values)]
         self.wide = [rule for rule in known if len(rule.seats) > 2]
         if not all(self.values.values()):
@@ -68,7 +70,7 @@ class Domains:
     def _values_of(self, name: str) -> list[Value]:
         made: list[Value] = []
         for option in self._lots(options(self.case, self.case.seats[name])):
-            made += self._with_work(option)
+            made += [] if off_record(self.case, option, self.mode) else self._with_work(option)
         return sorted(made, key=lambda v: (v.cost, v.option.part, v.option.source, v.option.lot, v.names))
 
     def _with_work(self, option: Option) -> list[Value]:
