@@ -11,7 +11,7 @@ from graph.index import records
 from graph.index.records import Row
 from graph.model.record import Core, Engine, Fitment, Unit
 from graph.model.shown import Shown
-from graph.model.statement import Statement, subject
+from graph.model.statement import Statement, name_in, subject
 from graph.model.things import (
     MachineRecord,
     PartAnswer,
@@ -21,7 +21,7 @@ from graph.model.things import (
     RowAnswer,
     SupersessionAnswer,
 )
-from graph.swap.supersession import supersession_chain
+from graph.swap.supersession import Chain, in_force, supersession_chain
 from ontology.terms import ID, SHEETS, STATEMENT
 
 SMALL: Final = {
@@ -191,7 +191,7 @@ class Things:
             chain.held,
             chain.circle,
             rows,
-            _sentence(part, chain.latest, len(chain.held), chain.circle),
+            _sentence(chain, day),
         )
 
     def part_key(self, text: str) -> str:
@@ -275,10 +275,19 @@ def _record(said: Statement) -> Row:
     return Row(said.sheet, said.id, content["fields"], content["evidence"])
 
 
-def _sentence(part: str, latest: str, held: int, circle: tuple[str, ...]) -> str:
-    text = f"{part} is the latest number." if part == latest else f"{part} leads to {latest}."
-    if held:
-        text += f" {held} more {'row leads' if held == 1 else 'rows lead'} on under a condition, a date or a choice."
-    if circle:
-        text += f" It runs into a circle: {', '.join(circle)}."
+def _sentence(chain: Chain, day: str) -> str:
+    """Where a number leads; it is the latest only where nothing leads on."""
+    part, latest = name_in(chain.part), name_in(chain.latest)
+    text = f"{part} leads to {latest}."
+    if chain.part == chain.latest:
+        on = bool(chain.held or chain.circle)
+        text = f"{part} is the latest number." if not on else f"No one number takes the place of {part} in every case."
+    rivals = [s for s in chain.held if in_force(s, day) and not s.condition and not s.from_serial]
+    if len({s.new for s in rivals}) > 1 and not chain.circle:
+        text += f" {latest} is superseded by several: {', '.join(name_in(s.new) for s in rivals)}; choose one."
+    more = 0 if chain.circle else len(chain.held) - len(rivals)
+    if more:
+        text += f" {more} {'row leads' if more == 1 else 'rows lead'} on under a condition, from a date or a serial."
+    if chain.circle:
+        text += f" It runs into a circle: {', '.join(map(name_in, chain.circle))}."
     return text
