@@ -280,8 +280,9 @@ def _sentence(chain: Chain, day: str) -> str:
     part, latest = name_in(chain.part), name_in(chain.latest)
     text = f"{part} leads to {latest}."
     if chain.part == chain.latest:
-        on = bool(chain.held or chain.circle)
-        text = f"{part} is the latest number." if not on else f"No one number takes the place of {part} in every case."
+        text = f"{part} is the latest number."
+        if chain.held or chain.circle:
+            text = f"No one number takes the place of {part} in every case."
     rivals = [s for s in chain.held if in_force(s, day) and not s.condition and not s.from_serial]
     if len({s.new for s in rivals}) > 1 and not chain.circle:
         text += f" {latest} is superseded by several: {', '.join(name_in(s.new) for s in rivals)}; choose one."
