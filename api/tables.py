@@ -6,9 +6,7 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-import xlsxwriter
-
-from api.workbook import guarded
+from api.workbook import guarded, one_sheet
 
 
 def _cell(value: Any) -> str:
@@ -35,22 +33,10 @@ def table_csv(columns: Sequence[str], rows: Sequence[Mapping[str, Any]], last: s
 def table_xlsx(columns: Sequence[str], rows: Sequence[Mapping[str, Any]], last: str = "") -> bytes:
     """The same as a workbook with one sheet."""
     out = io.BytesIO()
-    options = {
-        "in_memory": True,
-        "strings_to_formulas": False,
-        "strings_to_urls": False,
-        "strings_to_numbers": False,
-    }
-    with xlsxwriter.Workbook(out, options) as book:
-        sheet = book.add_worksheet("list")
-        bold = book.add_format({"bold": True})
-        for at, name in enumerate(columns):
-            sheet.write_string(0, at, name, bold)
+    with one_sheet(out, "list", columns) as sheet:
         for number, row in enumerate(rows, 1):
             for at, name in enumerate(columns):
                 sheet.write_string(number, at, _cell(row.get(name)))
         if last:
             sheet.write_string(len(rows) + 1, 0, last)
-        sheet.freeze_panes(1, 0)
-        sheet.autofit()
     return out.getvalue()

@@ -2,6 +2,9 @@
 
 import csv
 import io
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from typing import Any
 
 import xlsxwriter
 
@@ -14,17 +17,7 @@ NUMBERS = {"quantity", "on_hand", "short", "unit_price", "price", "deposit", "le
 def pick_workbook(picks: PickList) -> bytes:
     """One sheet `pick list`, a header row, one row a line, and what it was read from below."""
     out = io.BytesIO()
-    options = {
-        "in_memory": True,
-        "strings_to_formulas": False,
-        "strings_to_urls": False,
-        "strings_to_numbers": False,
-    }
-    with xlsxwriter.Workbook(out, options) as book:
-        sheet = book.add_worksheet("pick list")
-        bold = book.add_format({"bold": True})
-        for column, name in enumerate(HEADER):
-            sheet.write_string(0, column, name, bold)
+    with one_sheet(out, "pick list", HEADER) as sheet:
         rows = pick_rows(picks)
         for number, row in enumerate(rows, 1):
             for column, (name, cell) in enumerate(zip(HEADER, row, strict=True)):
@@ -39,9 +32,26 @@ def pick_workbook(picks: PickList) -> bytes:
         )
         for number, text in enumerate(picks.struck, len(rows) + 3):
             sheet.write_string(number, 0, f"struck out: {text}")
+    return out.getvalue()
+
+
+@contextmanager
+def one_sheet(out: io.BytesIO, name: str, header: Sequence[str]) -> Iterator[Any]:
+    """A workbook of one sheet with its header row, written to `out` once the rows are in; no text is a formula."""
+    options = {
+        "in_memory": True,
+        "strings_to_formulas": False,
+        "strings_to_urls": False,
+        "strings_to_numbers": False,
+    }
+    with xlsxwriter.Workbook(out, options) as book:
+        sheet = book.add_worksheet(name)
+        bold = book.add_format({"bold": True})
+        for column, text in enumerate(header):
+            sheet.write_string(0, column, text, bold)
+        yield sheet
         sheet.freeze_panes(1, 0)
         sheet.autofit()
-    return out.getvalue()
 
 
 def guarded(cell: str) -> str:
