@@ -86,8 +86,11 @@ def install(app: FastAPI) -> None:
     async def http(_request: Request, error: HTTPException) -> Response:
         if error.status_code == 400:  # all that is not read as a body
             faults = [{"where": "body", "why": "it cannot be read in the form that its Content-Type names"}]
-            faults = error.faults if isinstance(error, Unreadable) else faults
-            return problem(422, "bad-request", UNREADABLE, fix="send a JSON object in UTF-8", faults=faults)
+            if isinstance(error, Unreadable):
+                return problem(
+                    422, "bad-request", UNREADABLE, fix="see `faults`; send JSON in UTF-8", faults=error.faults
+                )
+            return problem(422, "bad-request", UNREADABLE, fix="send it as the document says", faults=faults)
         code = HTTP_CODES.get(error.status_code, f"http-{error.status_code}")
         response = problem(error.status_code, code, str(error.detail), fix=FIXES.get(error.status_code, ""))
         response.headers.update(error.headers or {})

@@ -4,12 +4,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields
 from typing import Annotated, Any, TypeVar
 
-from fastapi import Depends, Request, Response
+from fastapi import Depends, Query, Request, Response
+from pydantic import TypeAdapter
 
 from api.current import CurrentDesk
 from api.documented import forms
 from api.http.forms import MEDIA
-from api.http.paging import After, Limit, Page, cut, elsewhere, following, key_of, linked, text_key
+from api.http.paging import MOST, After, Limit, Page, cut, elsewhere, following, key_of, linked, more, text_key
 from api.schemas import Form
 from api.tables import table_csv, table_xlsx
 from graph.desk import Desk
@@ -104,6 +105,58 @@ async def _asked(
 
 Listing = Annotated[Asked, Depends(_asked)]
 """What a route takes that gives a list: the page, its form, the desk."""
+
+
+@dataclass(frozen=True, slots=True)
+class Whole:
+    """A list of which all is given unless `limit` is sent, as it was asked for."""
+
+    request: Request
+    limit: int
+    after: str
+    form: str
+
+    def told(self, model: type, found: Sequence[T], key: Callable[[T], list[str]]) -> Response:
+        """What was found, which stands in the order of its keys, in the form asked for; JSON is the list alone.
+
+        Raises
+        ------
+        BadHeader
+            `after` is none of this list's.
+        """
+        start = key_of(self.after)
+        if start is not None and not (isinstance(start, list) and all(isinstance(one, str) for one in start)):
+            raise elsewhere()
+        left = [one for one in found if start is None or key(one) > start]
+        items, truncated = cut(left, self.limit) if self.limit else (left, False)
+        next_ = following(self.request, key(items[-1])) if truncated else ""
+        flat = [to_json(one) for one in items]
+        if self.form == "json":
+            response = Response(TypeAdapter(list[Any]).dump_json(flat), media_type=MEDIA["json"])
+        else:
+            columns = [one.name for one in fields(model)]
+            response = table(columns, flat, self.form, f"not all: the next page is {next_}" if truncated else "")
+        if truncated:
+            more(self.request, response, next_)
+        return response
+
+
+async def _whole(
+    request: Request,
+    limit: Annotated[int, Query(ge=0, le=MOST, description="At most so many; 0: all")] = 0,
+    after: After = "",
+    format: Form = "json",
+) -> Whole:
+    return Whole(request, limit, after, format)
+
+
+Wholly = Annotated[Whole, Depends(_whole)]
+"""What a route takes that gives all of a list, or a page of it where that is asked."""
+
+
+def all_of(model: Any) -> Documented:
+    """How such a list stands in the document."""
+    return forms("The list; with `limit` a page, and the field `Link` leads to the next", list[model], "csv", "xlsx")
 
 
 def rows(statements: Sequence[Statement], form: str) -> Response:

@@ -93,6 +93,12 @@ def linked(request: Request, response: Response, next_: str, field: str = "after
     response.headers["Link"] = ", ".join(links)
 
 
+def more(request: Request, response: Response, next_: str, field: str = "after") -> None:
+    """Say of an answer that is the list alone that there is more, and where."""
+    linked(request, response, next_, field)
+    response.headers["Spoolwright-Truncated"] = "there is more, see Link"
+
+
 def cut(found: Sequence[T], limit: int) -> tuple[Sequence[T], bool]:
     """The page of a list that was read one beyond its limit, and whether there is more."""
     return found[:limit], len(found) > limit

@@ -6,6 +6,7 @@ from fastapi import APIRouter, Query, Response
 from pydantic import Field
 
 from api.current import CurrentDesk, CurrentStore
+from api.http.listing import Wholly, all_of
 from api.schemas import Asked, Day, InPath, Name
 from api.versions import Expected, etag
 from api.writing import WRITE_PROBLEMS, BenchWrite, StockWrite, WriteRoute, now
@@ -49,12 +50,12 @@ class DepositAsked(Asked):
     author: str = Field("", max_length=200)
 
 
-@router.get("/jobs")
+@router.get("/jobs", response_class=Response, responses=all_of(JobRecord))
 def list_jobs(
-    desk: CurrentDesk, stage: Annotated[str, Query(max_length=20, description="Empty: all")] = ""
-) -> list[JobRecord]:
-    """All jobs, or those at one stage, in the order in which they were taken on."""
-    return list(looking.jobs(desk, stage))
+    asked: Wholly, desk: CurrentDesk, stage: Annotated[str, Query(max_length=20, description="Empty: all")] = ""
+) -> Response:
+    """All jobs, or those at one stage, in the order in which they were taken on; with `limit` a page of them."""
+    return asked.told(JobRecord, looking.jobs(desk, stage), lambda job: list(looking.order(job)))
 
 
 @router.get("/jobs/{job}")

@@ -11,7 +11,7 @@ from api.current import CurrentDesk
 from api.documented import PROBLEMS
 from api.http import notes
 from api.http.forms import MEDIA
-from api.http.paging import linked, numbered
+from api.http.paging import more, numbered
 from api.schemas import Form
 from graph.desk import Desk
 from graph.ledger.chain import ChangeSet
@@ -48,7 +48,7 @@ def history(
     found = [change for change in desk.history() if change.n <= top]
     if 0 < limit < len(found):
         found = found[:limit]
-        _more(request, response, found[-1].n, "before")
+        more(request, response, numbered(request, found[-1].n, "before"), "before")
     return found
 
 
@@ -67,14 +67,8 @@ def diff(
     found = list(islice(desk.diff(a, b), after, after + limit + 1 if limit else None))
     if 0 < limit < len(found):
         found = found[:limit]
-        _more(request, response, after + limit, "after")
+        more(request, response, numbered(request, after + limit))
     return found
-
-
-def _more(request: Request, response: Response, last: int, field: str) -> None:
-    """Say that there is more, and where: the body is the list alone."""
-    linked(request, response, numbered(request, last, field), field)
-    response.headers["Spoolwright-Truncated"] = "there is more, see Link"
 
 
 @router.get("/export", response_class=StreamingResponse, responses=EXPORT)

@@ -24,8 +24,12 @@ def jobs(desk: Desk, stage: str = "") -> tuple[JobRecord, ...]:
             rows = found.setdefault(str(held.statement.fields["job"]), {name: [] for name in _SHEETS})
             rows[sheet].append(held)
     made = (_job(rows) for rows in found.values() if rows["jobs"])
-    in_order = sorted(made, key=lambda j: (j.steps[0].time if j.steps else "", j.job))
-    return tuple(job for job in in_order if not stage or job.stage == stage)
+    return tuple(job for job in sorted(made, key=order) if not stage or job.stage == stage)
+
+
+def order(job: JobRecord) -> tuple[str, str]:
+    """Where a job stands in a list: by the time at which it was taken on, then by its name."""
+    return job.steps[0].time if job.steps else "", job.job
 
 
 def job(desk: Desk, name: str) -> JobRecord:

@@ -3,12 +3,16 @@
 import csv
 import io
 import json
+import re
 from collections.abc import Iterator
 from typing import Any
 
+import openpyxl
 import pytest
 from starlette.testclient import TestClient
 from writing_desk import problem
+
+from api.http.forms import MEDIA
 
 
 def exported(client: TestClient, sheet: str) -> list[dict[str, Any]]:
@@ -94,3 +98,30 @@ def test_what_the_shelf_says_has_an_etag_and_may_be_asked_as_of_then(counter: Te
         mark = "&" if query else "?"
         n = first.headers["spoolwright-snapshot"].rpartition("=")[2]
         assert counter.get(f"{path}{query}{mark}as-of={n}").json() == first.json()
+
+
+def test_jobs_are_given_whole_or_a_page_at_a_time_and_as_tables(counter: TestClient) -> None:
+    names = ["J-3", "J-1", "J-10", "J-2"]
+    for name in names:
+        done = counter.put(
+            f"/v1/jobs/{name}", json={"customer": "Moor", "author": "i"}, headers={"If-None-Match": "*"}
+        )
+        assert done.status_code == 200
+    whole = counter.get("/v1/jobs")
+    listed = [job["job"] for job in whole.json()]
+    assert sorted(listed) == sorted(names) and "link" not in whole.headers
+    found, address, told = [], "/v1/jobs?limit=3&stage=received", []
+    while address:
+        page = counter.get(address)
+        found += page.json()
+        told.append("spoolwright-truncated" in page.headers)
+        link = re.search(r'<([^>]+)>; rel="next"', page.headers.get("link", ""))
+        address = link[1] if link else ""
+    assert (found, told) == (whole.json(), [True, False])
+    table = list(csv.DictReader(io.StringIO(counter.get("/v1/jobs?format=csv").text)))
+    assert [(row["job"], row["customer"]) for row in table] == [(name, "Moor") for name in listed]
+    cut = counter.get("/v1/jobs?format=csv&limit=3").text.splitlines()
+    assert len(cut) == 5 and cut[-1].startswith("not all")
+    xlsx = counter.get("/v1/jobs", headers={"Accept": MEDIA["xlsx"]})
+    assert openpyxl.load_workbook(io.BytesIO(xlsx.content)).active.max_row == 5
+    assert problem(counter.get("/v1/jobs?after=WzEsMl0")) == (422, "bad-request")
