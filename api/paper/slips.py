@@ -195,6 +195,18 @@ def _will_not(against: Sequence[Against]) -> tuple[str, ...]:
         for m in one.lines
         if m.compared == "smaller"
     ]
+    worse += [
+        _("%(what)s is another than the %(unit)s's: %(ours)s against %(original)s")
+        % {
+            "what": f"{spoken(m.seat)} {spoken(m.feature)}".strip(),
+            "unit": one.original,
+            "ours": m.ours,
+            "original": m.original,
+        }
+        for one in against
+        for m in one.lines
+        if m.compared == "different"
+    ]
     unknown = [
         _("%(what)s against the %(unit)s's is not known")
         % {"what": f"{spoken(m.seat)} {spoken(m.feature)}", "unit": one.original}

@@ -23,13 +23,14 @@ ROOM = 1_000
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One line with what the cautions and notes need to know of it."""
+    """One line with what the cautions and notes need to know of it. `named`: the original where there are several."""
 
     line: MatchLine
     feature: Feature | None  # None: the layout
     kind: str  # of our part, '' for the unit as a whole
     ours: Fact | None
     original: Fact | None
+    named: str = ""
 
     @property
     def ratio(self) -> Fraction | None:
@@ -132,7 +133,7 @@ class Against:
         found: Compared | None = self.kept.together.get(key)
         if found is None:
             line = self._line("", LAYOUT, SAME if ours == theirs else DIFFERENT, ours, theirs)
-            found = self.kept.together.put(key, Compared(line, None, "", None, None))
+            found = self.kept.together.put(key, Compared(line, None, "", None, None, self.named))
         return found
 
     def _seat(self, seat: str, ours: str | None, theirs: str | None) -> tuple[Compared, ...]:
@@ -158,7 +159,7 @@ class Against:
                 compared = compare(mine, other)
             told = _text(far, feature, theirs is not None) if self.original is not None else NOT_KNOWN
             line = self._line(seat, feature.name, compared, _text(near, feature, ours is not None), told)
-            yield Compared(line, feature, here.kind if here is not None else "", mine, other)
+            yield Compared(line, feature, here.kind if here is not None else "", mine, other, self.named)
 
     def _unit(self, feature: Feature) -> Compared:
         """A duty feature that no part has, as claimed of the units themselves."""
@@ -172,9 +173,8 @@ class Against:
         other = settled(self.original, self.kept).fact(feature) if self.original is not None else None
         same = self.original is not None and self.unit.key == self.original.key
         compared = SAME if same else compare(ours, other)
-        return Compared(
-            self._line("", feature.name, compared, fact_text(ours), fact_text(other)), feature, "", ours, other
-        )
+        line = self._line("", feature.name, compared, fact_text(ours), fact_text(other))
+        return Compared(line, feature, "", ours, other, self.named)
 
     def _line(self, seat: str, feature: str, compared: str, ours: str, original: str) -> MatchLine:
         return MatchLine(seat, feature, compared, ours, f"{original} ({self.named})" if self.named else original)

@@ -1,11 +1,11 @@
 """The answer in a sentence or two that can be read to a customer."""
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from graph.model.fits import FitsEvidence, JointVerdict
 from graph.model.plan import Plan
 from graph.model.verdict import Missing, Verdict
-from graph.swap.match import LARGER, NOT_KNOWN, SMALLER, Compared
+from graph.swap.match import DIFFERENT, LARGER, LAYOUT, NOT_KNOWN, SAME, SMALLER, Compared
 
 SHOWN = 3  # more than three measurements in one sentence are not listened to
 
@@ -71,19 +71,37 @@ def _work(evidence: FitsEvidence, plan: Plan | None, words: Mapping[str, str]) -
 
 
 def _original(compared: Sequence[Compared], words: Mapping[str, str]) -> str:
-    def named(which: str) -> list[str]:
-        return list(
-            dict.fromkeys(
-                f"{words.get(one.line.seat, one.line.seat)} {one.feature.label}".strip()
-                for one in compared
-                if one.feature is not None and one.line.compared == which
-            )
+    """How it compares with what the engine left the factory with; each of several originals by name."""
+    if not compared:
+        return "Against original: not known."
+    by_original: dict[str, list[Compared]] = {}
+    for one in compared:
+        by_original.setdefault(one.named, []).append(one)
+    if len(by_original) > 1:
+        told = (
+            f"Against {name}: {'; '.join(f'{which} {names}' for which, names in _differing(lines, words)) or SAME}."
+            for name, lines in by_original.items()
         )
-
-    said = [f"{', '.join(names)} {which} than original" for which in (LARGER, SMALLER) if (names := named(which))]
-    if open_names := named(NOT_KNOWN):
-        said.append(f"against original not known: {', '.join(open_names)}")
-    if not said:
-        return "Against original: same." if compared else "Against original: not known."
+        return " ".join(told)
+    said = [
+        f"against original not known: {names}" if which == NOT_KNOWN else f"{names} {which} {_THAN[which]} original"
+        for which, names in _differing(compared, words)
+    ]
     text = "; ".join(said)
-    return text[0].upper() + text[1:] + "."
+    return f"{text[0].upper()}{text[1:]}." if text else "Against original: same."
+
+
+_THAN = {LARGER: "than", SMALLER: "than", DIFFERENT: "from"}
+
+
+def _differing(compared: Iterable[Compared], words: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+    """What is not the same, with the names of what is so: larger, smaller, different, not known."""
+    lines = list(compared)
+    for which in (LARGER, SMALLER, DIFFERENT, NOT_KNOWN):
+        names = [
+            f"{words.get(one.line.seat, one.line.seat)} {one.feature.label if one.feature else LAYOUT}".strip()
+            for one in lines
+            if one.line.compared == which
+        ]
+        if names:
+            yield which, ", ".join(dict.fromkeys(names))
