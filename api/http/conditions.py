@@ -114,11 +114,14 @@ class Conditions:
                 raise self._nothing_at(scope["path"])
             if b"if-match" in given or b"if-none-match" in given:
                 asked = preconditions(scope["headers"])
+            if b"as-of=" in scope["query_string"]:
+                scope = _as_of(scope)
+                here = address is not None and not address.desks
+                if scope["state"]["as_of"] and here and scope["method"] == "GET":
+                    raise BadHeader("this address knows only what is now", fix="leave as-of out")
         except SpoolwrightError as error:
             await problems.of(error, self._headers(None))(scope, receive, send)
             return
-        if b"as-of=" in scope["query_string"]:
-            scope = _as_of(scope)
         if form:
             mark = b"&" if scope["query_string"] else b""
             scope = {**scope, "query_string": scope["query_string"] + mark + b"format=" + form.encode()}

@@ -100,6 +100,20 @@ def test_what_the_shelf_says_has_an_etag_and_may_be_asked_as_of_then(counter: Te
         assert counter.get(f"{path}{query}{mark}as-of={n}").json() == first.json()
 
 
+def test_what_keeps_no_history_refuses_to_tell_what_was(counter: TestClient) -> None:
+    paths = counter.get("/v1/openapi.json").json()["paths"]
+    refusing = {
+        path for path, item in paths.items()
+        if path.startswith("/v1/") and "{" not in path and "get" in item and "feed" not in path
+        and "#/components/parameters/as-of" not in {one.get("$ref") for one in item["get"].get("parameters", [])}
+    }  # fmt: skip
+    assert {"/v1/events", "/v1/backups", "/v1/keys", "/v1/changes", "/v1/head"} <= refusing
+    assert not refusing & {"/v1/jobs", "/v1/stock", "/v1/parts", "/v1/shelf/prices", "/v1/shop/figures"}
+    for path in refusing:
+        told = counter.get(f"{path}?as-of=1")
+        assert problem(told) == (422, "bad-request") and "as-of" in told.json()["fix"], path
+
+
 def test_jobs_are_given_whole_or_a_page_at_a_time_and_as_tables(counter: TestClient) -> None:
     names = ["J-3", "J-1", "J-10", "J-2"]
     for name in names:
