@@ -8,7 +8,7 @@ from graph.rules import spoken as phrases
 from ontology.currencies import money_shown
 from ontology.quantities import shown
 
-NOT_KNOWN = "not known"
+NOT_KNOWN = phrases.NOT_KNOWN
 MARKS = {Verdict.YES: "+", Verdict.WITH_WORK: "~", Verdict.UNKNOWN: "?", Verdict.NO: "x"}
 SOURCES = {"kept": "keep", "new": "new", "donor": "from donor", "empty": "leave empty"}
 PROOFS = {

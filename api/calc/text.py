@@ -1,12 +1,13 @@
 """A calculation's answer in plain lines."""
 
 from api.calc.form import CalculationAnswer, Figure
+from api.words import NOT_KNOWN
 
 
 def said(figure: Figure) -> str:
     """A figure as a person reads it."""
     if figure.value is None:
-        return "not known"
+        return NOT_KNOWN
     if isinstance(figure.value, str):
         return figure.value
     value = f"{figure.value:.{figure.places}f}"

@@ -10,6 +10,7 @@ from api.calc.asking import answer
 from api.calc.breathing import MAP
 from api.calc.text import said
 from api.current import CurrentDesk
+from api.pages import wording
 from api.pages.frame import Text, _, page
 from api.picture.draw import described
 from demo_graph.tours import MAP as DEMO_MAP
@@ -61,7 +62,7 @@ def chart(
                 picture="", said=said, wrong=error.message,
             )  # fmt: skip
         bare = re.sub(r"<style>.*?</style>", "", found.result.picture, flags=re.DOTALL)
-        points = "; ".join(f"{f.label} {said(f)}" for f in found.result.figures)
+        points = "; ".join(f"{f.label} {wording.told(said(f))}" for f in found.result.figures)
         picture = described(
             bare, name="chart", told=points or _("The map alone, without operating points."), kind="map"
         )

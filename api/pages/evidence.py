@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable
 
+from api.pages.wording import told
 from api.words import named
 from graph.desk import Desk
 from graph.desk.showing import RANK_NAMES
@@ -29,10 +30,10 @@ class Evidence:
                 claim = held.get(name)
                 what = f"{named(operand.part) or operand.seat}, {operand.feature.replace('_', ' ')}"
                 if claim is None:
-                    out.append((f"{what}: {operand.shown}", name))
+                    out.append((f"{what}: {told(operand.shown)}", name))
                     continue
-                told = (RANK_NAMES[claim.rank], claim.source, claim.who, claim.instrument, claim.date, claim.note)
-                out.append((f"{what}: {as_written(claim.value)} ({', '.join(t for t in told if t)})", name))
+                who = (RANK_NAMES[claim.rank], claim.source, claim.who, claim.instrument, claim.date, claim.note)
+                out.append((f"{what}: {as_written(claim.value)} ({', '.join(t for t in who if t)})", name))
         return list(dict.fromkeys(out))
 
     def _claims(self, key: str) -> dict[str, Claim]:

@@ -15,7 +15,7 @@ from fastapi.templating import Jinja2Templates
 from api.pages import guard, recent
 from api.pages.sizes import UNITS, in_units
 from api.pages.terms import PROOFS, SECTIONS, SOURCES, days, money, word
-from api.pages.wording import LANGUAGE, _, catalogue
+from api.pages.wording import LANGUAGE, _, catalogue, told
 from api.words import duration, named, size, spoken
 from graph.desk import Desk
 from graph.errors import SpoolwrightError
@@ -51,7 +51,9 @@ templates.env.globals.update(
 )
 templates.env.filters["spoken"] = spoken
 templates.env.filters["word"] = word
-templates.env.filters["u"] = lambda said: in_units(_KEY.sub(lambda key: named(key[0]), str(said)))
+templates.env.filters["u"] = lambda said: in_units(_KEY.sub(lambda key: named(key[0]), str(told(said))))
+if LANGUAGE != "en":
+    templates.env.finalize = told
 
 
 def warm(app: FastAPI, desk: Desk) -> None:

@@ -3,7 +3,7 @@
 from typing import Any, Final
 
 from api.pages.terms import SOURCES, wished, word
-from api.pages.wording import _
+from api.pages.wording import _, told
 from api.words import duration, size, spoken
 from graph.model.routing import (
     BalanceTarget,
@@ -97,7 +97,7 @@ def sheet_view(sheet: RouteSheet) -> View:
             "shelf": sheet.snapshot.shelf,
             "day": sheet.day or _("no day"),
         },
-        "sentence": " ".join(filter(None, [sheet.sentence, wished(sheet.wishes)])),
+        "sentence": " ".join(filter(None, [told(sheet.sentence), wished(sheet.wishes)])),
         "blocks": [
             b.text
             + " "

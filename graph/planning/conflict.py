@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 
+from graph.model.said import joined, say
 from graph.model.verdict import Proof
 from graph.planning.compile import Compiled
 from graph.planning.explain import requirement_text, room_left
@@ -25,7 +26,12 @@ def clash(made: Compiled, stop: Callable[[], bool]) -> list[str]:
     by_name = {r.name: r for r in problem.requirements}
     clashing = [by_name[n] for n in names if n in kept]
     if not clashing:
-        return ["no choice of parts and operations meets what concerns single seats, though each has some that would"]
-    said = "; ".join(requirement_text(problem, r) for r in clashing)
-    lead = f"cannot all be met: {said}" if len(clashing) > 1 else f"no part and no work on record meets: {said}"
+        return [
+            say("no choice of parts and operations meets what concerns single seats, though each has some that would")
+        ]
+    asked = joined("; ", (requirement_text(problem, r) for r in clashing))
+    if len(clashing) > 1:
+        lead = say("cannot all be met: {demands}", demands=asked)
+    else:
+        lead = say("no part and no work on record meets: {demands}", demands=asked)
     return [lead, *room_left(problem, clashing)]

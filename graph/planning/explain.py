@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from graph.model.fact import Fact
 from graph.model.plan import Plan, Step
+from graph.model.said import joined, say
 from graph.model.value import Amount
 from graph.model.verdict import Caution, Missing, Proof, RuleVerdict, Verdict
 from graph.planning.modes import Mode, SeatModes
@@ -13,14 +14,22 @@ from graph.planning.problem import ENGINE, Problem
 from graph.planning.requirement import Requirement
 from graph.planning.room import WIDEN
 from graph.planning.work import CUTS, rooms
+from graph.rules.facts import NO_CLAIM
 from graph.rules.judge import how_to_settle, set_name
-from graph.rules.spoken import as_written, fact_text, in_words, number, operand_name, wanted
+from graph.rules.spoken import against, as_written, fact_text, in_words, number, operand_name, wanted
 from ontology.currencies import money_shown
 
 CODED = ("code", "set", "text")
 """Types of features that are no sizes."""
-ASKS = {"same": "of", "one_of": "one of"}
-"""How demands read that do not read as they are written."""
+ASKS = {
+    "same": say("of"),
+    "one_of": say("one of"),
+    "at_least": say("at least"),
+    "at_most": say("at most"),
+    "between": say("between"),
+    "keep": say("keep"),
+}
+"""How demands read."""
 
 
 def money_text(amount: int, currency: str) -> str:
@@ -42,39 +51,67 @@ def sentence(
 ) -> str:
     """The answer in one or two plain sentences."""
     bundle = problem.bundle
-    start = f"Core {bundle.core.tag}"
-    goal = f"{bundle.build.label or bundle.build.name} for {bundle.engine.label or bundle.engine.name}"
+    core = bundle.core.tag
+    build, engine = bundle.build.label or bundle.build.name, bundle.engine.label or bundle.engine.name
+    goal = say("{build} for {engine}", build=build, engine=engine)
     if verdict is Verdict.NO:
-        return f"{start} cannot become {goal} with the parts and operations on record: {_first(causes)}."
+        return say(
+            "Core {core} cannot become {goal} with the parts and operations on record: {causes}.",
+            core=core,
+            goal=goal,
+            causes=joined("; ", (c.rstrip(".") if c.endswith(".") else c for c in causes[:3])),
+        )
     if not plans:
-        return f"Whether core {bundle.core.tag} can become {goal} was not settled before the limit was reached."
+        return say(
+            "Whether core {core} can become {goal} was not settled before the limit was reached.",
+            core=core,
+            goal=goal,
+        )
     plan = plans[0]
-    price = f"{'at least ' if plan.at_least else ''}{money_text(plan.cost, plan.currency)}"
+    price = money_text(plan.cost, plan.currency)
+    price = say("at least {price}", price=price) if plan.at_least else price
     if verdict is Verdict.YES:
-        return f"{start} is {goal} as it stands; only what is always renewed is renewed, for {price}."
-    what = _work(problem, plan)
+        return say(
+            "Core {core} is {goal} as it stands; only what is always renewed is renewed, for {price}.",
+            core=core,
+            goal=goal,
+            price=price,
+        )
+    what = _work(plan)
     if verdict is Verdict.UNKNOWN:
-        asks = "; ".join(dict.fromkeys(m.measure for m in open_)) or "see the open facts"
-        whether = f"Not known yet whether core {problem.bundle.core.tag} can become {goal}"
-        return f"{whether}: {asks}. If that turns out well: {price}; {what}."
-    sure = "the cheapest way on record" if proof is Proof.CHEAPEST else "a cheaper way is not ruled out"
-    return f"{start} becomes {goal} with work, for {price}, {sure}: {what}."
+        asks = joined("; ", dict.fromkeys(m.measure for m in open_)) or say("see the open facts")
+        return say(
+            "Not known yet whether core {core} can become {goal}: {measures}."
+            " If that turns out well: {price}; {work}.",
+            core=core,
+            goal=goal,
+            measures=asks,
+            price=price,
+            work=what,
+        )
+    cheapest, found = say("the cheapest way on record"), say("a cheaper way is not ruled out")
+    return say(
+        "Core {core} becomes {goal} with work, for {price}, {sure}: {work}.",
+        core=core,
+        goal=goal,
+        price=price,
+        sure=cheapest if proof is Proof.CHEAPEST else found,
+        work=what,
+    )
 
 
-def _work(problem: Problem, plan: Plan) -> str:
+def _work(plan: Plan) -> str:
     """How much is kept, bought, taken from donors and machined; the lists themselves follow in the plan."""
-    counts = [
-        (sum(c.source == KEPT for c in plan.seats), "part is kept", "parts are kept"),
-        (sum(c.source == NEW for c in plan.seats), "is new", "are new"),
-        (sum(c.source == DONOR for c in plan.seats), "comes from a donor", "come from donors"),
-        (sum(s.target is not None for s in plan.steps), "cut is made", "cuts are made"),
-        (sum(bool(s.to_code) for s in plan.steps), "part is altered otherwise", "parts are altered otherwise"),
+    kept, new, donated = (sum(c.source == source for c in plan.seats) for source in (KEPT, NEW, DONOR))
+    cuts, altered = sum(s.target is not None for s in plan.steps), sum(bool(s.to_code) for s in plan.steps)
+    said = [
+        (kept, say("1 part is kept"), say("{n} parts are kept", n=kept)),
+        (new, say("1 is new"), say("{n} are new", n=new)),
+        (donated, say("1 comes from a donor"), say("{n} come from donors", n=donated)),
+        (cuts, say("1 cut is made"), say("{n} cuts are made", n=cuts)),
+        (altered, say("1 part is altered otherwise"), say("{n} parts are altered otherwise", n=altered)),
     ]
-    return ", ".join(f"{count} {one if count == 1 else many}" for count, one, many in counts if count)
-
-
-def _first(causes: Sequence[str]) -> str:
-    return "; ".join(c.rstrip(".") for c in causes[:3])
+    return joined(", ", (one if count == 1 else many for count, one, many in said if count))
 
 
 def why_chosen(problem: Problem, mode: Mode) -> str:
@@ -102,45 +139,69 @@ def requirement_text(problem: Problem, requirement: Requirement) -> str:
         joint = labels.get(rule.joint) or in_words(rule.joint)
         known = problem.features.get(rule.left[1])
         quantity = known.type if known is not None and known.type not in CODED else ""
-        sides = " against ".join(operand_name(s, f, problem.labels) for s, f in dict.fromkeys(rule.operands))
-        safety = ", for safety" if rule.safety else ""
-        return f"the fit of {joint}{safety}: {sides}, {wanted(rule, set_name(rule), quantity, problem.labels)}"
+        sides = against(operand_name(s, f, problem.labels) for s, f in dict.fromkeys(rule.operands))
+        fit = (
+            say("the fit of {joint}, for safety", joint=joint)
+            if rule.safety
+            else say("the fit of {joint}", joint=joint)
+        )
+        return say(
+            "{fit}: {sides}, {asks}",
+            fit=fit,
+            sides=sides,
+            asks=wanted(rule, set_name(rule), quantity, problem.labels),
+        )
     demand = requirement.demand
-    said = "not stated" if demand.value is None else as_written(demand.value)
+    said = say("not stated") if demand.value is None else as_written(demand.value)
     if demand.value_to is not None and isinstance(demand.value, Amount):
-        said += f" to {number(demand.value_to, demand.value.quantity)}"
+        said = say("{low} to {high}", low=said, high=number(demand.value_to, demand.value.quantity))
     called = operand_name(demand.seat, demand.feature, problem.labels)
-    return f"the build asks for {called} {ASKS.get(demand.type, in_words(demand.type))} {said}"
+    asked = joined(" ", (called, ASKS.get(demand.type) or in_words(demand.type), said))
+    return say("the build asks for {what}", what=asked)
 
 
 def empty_seats(problem: Problem, seats: Sequence[SeatModes]) -> list[str]:
     """For each seat that nothing can fill: what was offered and what removes it."""
     names = {r.name: r for r in problem.requirements}
-    out = []
+    out: list[str] = []
     for seat in seats:
         if seat.modes:
             continue
         if not seat.offered:
-            out.append(f"{in_words(seat.seat.name)}: no part on record or in the core may fill it")
+            out.append(say("{seat}: no part on record or in the core may fill it", seat=in_words(seat.seat.name)))
             continue
         reasons = sorted(seat.removed.items(), key=lambda item: (-item[1], item[0]))
         only = seat.offered == 1
-        said = "; ".join(
-            f"{requirement_text(problem, names[n]) if n in names else n} "
-            f"({'it fails' if only else f'{count} of them fail' if count > 1 else '1 of them fails'})"
-            for n, count in reasons
+        said = joined(
+            "; ",
+            (_failing(requirement_text(problem, names[n]) if n in names else n, count, only) for n, count in reasons),
         )
-        none = "the only possible part will not do" if only else f"none of {seat.offered} possible parts will do"
-        lead = f"{in_words(seat.seat.name)}: {none}, even with the work on record"
-        out.append(f"{lead}: {said}" if said else lead)
+        where = in_words(seat.seat.name)
+        if only:
+            lead = say("{seat}: the only possible part will not do, even with the work on record", seat=where)
+        else:
+            lead = say(
+                "{seat}: none of {n} possible parts will do, even with the work on record", seat=where, n=seat.offered
+            )
+        out.append(joined(": ", (lead, said)) if said else lead)
         out += room_left(problem, [names[n] for n, _ in reasons if n in names])
     return out
+
+
+def _failing(what: str, count: int, only: bool) -> str:
+    if only:
+        return say("{what} (it fails)", what=what)
+    return (
+        say("{what} ({n} of them fail)", what=what, n=count)
+        if count > 1
+        else say("{what} (1 of them fails)", what=what)
+    )
 
 
 def room_left(problem: Problem, requirements: Iterable[Requirement]) -> list[str]:
     """How far the cuts that could mend these requirements may go on the core's own parts, and what stops them."""
     fixed = {(d.seat, d.feature) for d in problem.keeps}
-    out = []
+    out: list[str] = []
     for seat, feature in dict.fromkeys(o for r in requirements for o in r.operands):
         place = problem.layout.seat(seat)
         if place is None or (seat, feature) in fixed:
@@ -151,8 +212,13 @@ def room_left(problem: Problem, requirements: Iterable[Requirement]) -> list[str
                     continue
                 known = problem.features.get(feature)
                 end = number(room.limit, known.type if known is not None else "")
-                word = "no further than" if operation.effect == WIDEN else "no less than"
-                out.append(f"{operation.label} ({in_words(seat)}): {word} {end}, for {room.basis}")
+                told = {"work": operation.label, "seat": in_words(seat), "size": end, "basis": room.basis}
+                widens = operation.effect == WIDEN
+                out.append(
+                    say("{work} ({seat}): no further than {size}, for {basis}", **told)
+                    if widens
+                    else say("{work} ({seat}): no less than {size}, for {basis}", **told)
+                )
     return list(dict.fromkeys(out))
 
 
@@ -173,7 +239,7 @@ def open_facts(
             continue
         fact = facts.get((demand.seat, demand.feature))
         if requirement.verdict([fact]) is Verdict.UNKNOWN:
-            why = "the demand states no value" if demand.value is None else _why(fact)
+            why = say("the demand states no value") if demand.value is None else _why(fact)
             measure = how_to_settle(demand.seat, problem.features.get(demand.feature), demand.feature, {})
             part = modes[demand.seat].option.part
             found.setdefault((demand.seat, demand.feature), Missing(demand.seat, demand.feature, part, why, measure))
@@ -185,8 +251,8 @@ def open_facts(
 
 def _why(fact: Fact | None) -> str:
     if fact is None:
-        return "no claim"
-    return fact.why or f"not known closely enough: {fact_text(fact)}"
+        return NO_CLAIM
+    return fact.why or say("not known closely enough: {values}", values=fact_text(fact))
 
 
 def cautions(
@@ -197,23 +263,28 @@ def cautions(
     lasting = [s for s in steps if s.seat and s.feature and not s.reversible]
     if lasting:
         said = ", ".join(f"{s.label} ({in_words(s.seat)})" for s in lasting)
-        out.append(Caution("irreversible", f"Cannot be undone: {said}."))
+        out.append(Caution("irreversible", say("Cannot be undone: {work}.", work=said)))
     cut = [s for s in lasting if problem.operations[s.operation].effect in CUTS]
     if cut:
         said = ", ".join(dict.fromkeys(f"{in_words(s.seat)} ({named(problem, s.part)})" for s in cut))
         out.append(
             Caution(
                 "containment",
-                f"{said}: once cut it is no longer the part that its maker tested, for holding a burst or for "
-                "anything else; the maker's data decide.",
+                say(
+                    "{parts}: once cut it is no longer the part that its maker tested, for holding a burst or for "
+                    "anything else; the maker's data decide.",
+                    parts=said,
+                ),
             )
         )
     if _altered(problem, modes):
         out.append(
             Caution(
                 "emissions",
-                "Not the original build, or not shown to be: whether it may be used, and where, is for the maker's "
-                "data, emissions law where it applies, and the local code to say.",
+                say(
+                    "Not the original build, or not shown to be: whether it may be used, and where, is for the"
+                    " maker's data, emissions law where it applies, and the local code to say."
+                ),
             )
         )
     out += _speeds(problem, modes, facts)
@@ -258,6 +329,11 @@ def _speeds(
                 continue
             fact = problem.kind_fact(record.key, feature, used=mode.option.source != NEW)
             called = problem.features[feature].label
-            text = f"{called} of {named(problem, record.key)}: {fact_text(fact)}; never above it, whatever fits."
+            text = say(
+                "{limit} of {part}: {size}; never above it, whatever fits.",
+                limit=called,
+                part=named(problem, record.key),
+                size=fact_text(fact),
+            )
             out.append(Caution("speed-limit", text))
     return out

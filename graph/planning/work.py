@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Operation
+from graph.model.said import say
 from graph.model.value import Amount, spelled_code
 from graph.model.verdict import Missing
 from graph.planning.options import EMPTY, Option
@@ -114,7 +115,7 @@ class PartWork:
         """The readings of a wall on this very part; the drawing's wall is no reading."""
         found = self.option.found
         if found is None or feature not in self.problem.readings(found):
-            return Fact(self.option.part, feature, "unknown", why="wall not read on this part")
+            return Fact(self.option.part, feature, "unknown", why=say("wall not read on this part"))
         return self.problem.found_fact(found, feature)
 
     def room(self, operation: Operation, before: Fact) -> Room:
@@ -206,7 +207,7 @@ def _result(operation: Operation) -> set[str]:
 def _after(operation: Operation, before: Fact) -> Fact:
     value = operation.to_value
     if operation.effect in CUTS:
-        return Fact(before.subject, before.feature, "unknown", why="the size before the cut is not known")
+        return Fact(before.subject, before.feature, "unknown", why=say("the size before the cut is not known"))
     codes = tuple(sorted(_result(operation)))
     shown = as_written(value) if value is not None and operation.effect != "remove_feature" else NONE
     said = (operation.said,) if operation.said else ()

@@ -7,13 +7,14 @@ from itertools import combinations
 from graph.model.claim import RANK_WORDS, Claim, Rank
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Feature
+from graph.model.said import say
 from graph.model.value import Amount, Code
 from graph.rules import voices
-from graph.rules.spoken import as_written
+from graph.rules.spoken import against, as_written
 
-NOT_READ = "worn part, not read"
-NO_CLAIM = "no claim"
-ONLY_HEARD = "only heard"
+NOT_READ = say("worn part, not read")
+NO_CLAIM = say("no claim")
+ONLY_HEARD = say("only heard")
 
 _WORD_OF_RANK = {rank: word for word, rank in RANK_WORDS.items()}
 
@@ -54,7 +55,7 @@ def settle(
     if heard:
         why = ONLY_HEARD
     elif disputes:
-        why = "disputed: " + " against ".join(_said(c) for c in disputes)
+        why = say("disputed: {claims}", claims=against(_said(c) for c in disputes))
     return Fact(
         subject,
         feature.name,

@@ -9,10 +9,11 @@ from itertools import product
 
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Feature, Rule
+from graph.model.said import joined, say
 from graph.model.value import spelled_code
 from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict
 from graph.rules.facts import NO_CLAIM, ONLY_HEARD
-from graph.rules.spoken import ENGINE, fact_text, in_words, operand_name, span, wanted
+from graph.rules.spoken import ENGINE, against, fact_text, in_words, operand_name, span, wanted
 from graph.rules.threads import designation, same_thread
 
 Pairs = frozenset[tuple[str, str]]
@@ -22,15 +23,22 @@ Facts = Mapping[tuple[str, str], Fact | None]
 WINDOW = frozenset({"clearance", "interference", "stack"})
 NUMBERS = WINDOW | {"at_most", "at_least"}
 CODES = frozenset({"same", "thread", "accepted", "control"})
-NOTHING = Fact("", "", "known", alternatives=(Alternative(codes=("none",), shown="none, the seat is empty"),))
+NOTHING = Fact("", "", "known", alternatives=(Alternative(codes=("none",), shown=say("none, the seat is empty")),))
 """What an empty seat has to offer the engine."""
 
 TURN = 360 * 3_600_000_000
 """A whole turn, in quanta of an angle."""
 
-LIMIT_MISSING = "the rule states no limit"
-NOT_CLOSE_ENOUGH = "not known closely enough to decide"
-UNSAID = "a thread is written without its pitch or series"
+LIMIT_MISSING = say("the rule states no limit")
+NOT_CLOSE_ENOUGH = say("not known closely enough to decide")
+UNSAID = say("a thread is written without its pitch or series")
+UNCOMPARED = say("the values cannot be compared")
+VERDICTS = {
+    Verdict.YES: say("fits"),
+    Verdict.WITH_WORK: say("fits with work"),
+    Verdict.UNKNOWN: say("not known"),
+    Verdict.NO: say("does not fit"),
+}
 
 
 @lru_cache(maxsize=65536)
@@ -76,7 +84,11 @@ def _certain_want(side: Fact | None) -> Fact | None:
     """The engine's side, not known where claims do not agree whether it wants anything."""
     if side is None or not side.alternatives or _wants(side) is not None:
         return side
-    return Fact(side.subject, side.feature, "unknown", why=f"disputed whether the engine wants it: {fact_text(side)}")
+    return Fact(side.subject, side.feature, "unknown", why=_unsure(side))
+
+
+def _unsure(side: Fact) -> str:
+    return say("disputed whether the engine wants it: {claims}", claims=fact_text(side))
 
 
 def set_name(rule: Rule) -> str:
@@ -110,7 +122,7 @@ def flaw(rule: Rule, pairs: Pairs) -> str:
     """Why the rule itself can decide nothing, whatever the facts; empty when it can."""
     right = len(rule.right)
     if rule.type not in NUMBERS | CODES:
-        return f"the rule is of a kind not known here: {rule.type}"
+        return say("the rule is of a kind not known here: {kind}", kind=rule.type)
     if rule.type in WINDOW and rule.min is None and rule.max is None:
         return LIMIT_MISSING
     if (rule.type == "at_most" and not right and rule.max is None) or (
@@ -118,11 +130,11 @@ def flaw(rule: Rule, pairs: Pairs) -> str:
     ):
         return LIMIT_MISSING
     if rule.type != "stack" and right > 1:
-        return "the rule names several right sides, which only a stack may"
+        return say("the rule names several right sides, which only a stack may")
     if rule.type not in ("stack", "at_most", "at_least") and not right:
-        return "the rule names no right side"
+        return say("the rule names no right side")
     if rule.type in ("accepted", "control") and not pairs:
-        return f"the accepted set {set_name(rule)} has no pairs"
+        return say("the accepted set {set} has no pairs", set=set_name(rule))
     return ""
 
 
@@ -316,17 +328,22 @@ class Ruling:
         quantity: str,
     ) -> str:
         """One plain sentence with the values, the limit, and what follows."""
-        said = [f"{name} {one.shown}" for name, one in zip(self._names, operands, strict=True)]
-        values = f"{said[0]} against {' + '.join(said[1:])}" if said[1:] else said[0]
+        first, *others = [joined(" ", (name, one.shown)) for name, one in zip(self._names, operands, strict=True)]
+        values = against((first, joined(" + ", others))) if others else first
         if verdict is Verdict.UNKNOWN:
-            gaps = dict.fromkeys(f"{operand_name(m.seat, m.feature, self._words)}: {m.why}" for m in missing)
-            return f"{values}: not known ({'; '.join(gaps)})."
+            gaps = dict.fromkeys(joined(": ", (operand_name(m.seat, m.feature, self._words), m.why)) for m in missing)
+            return say("{values}: not known ({gaps}).", values=values, gaps=joined("; ", gaps))
         asks = self._asks.get(quantity)
         if asks is None:
             asks = self._asks[quantity] = wanted(self.rule, set_name(self.rule), quantity, self._words)
         measured = quantity and any(one.low is not None for one in operands)
         apart = _difference(self.rule, sides, quantity) if measured else ""
-        return f"{values}{apart}; {asks}: {verdict.value}."
+        return say(
+            "{values}; {asks}: {verdict}.",
+            values=joined(", ", filter(None, (values, apart))),
+            asks=asks,
+            verdict=VERDICTS[verdict],
+        )
 
 
 def operand_of(seat: str, feature: str, part: str, fact: Fact | None) -> Operand:
@@ -368,25 +385,27 @@ def _missing(
         measure = rule.measure or how_to_settle(seat, features.get(feature), feature, words)
         if seat in empty:
             called = words.get(seat) or in_words(seat)
-            name(seat, feature, "the seat is empty and must be filled", f"say which part sits in the {called}")
+            settles = say("say which part sits in the {seat}", seat=called)
+            name(seat, feature, say("the seat is empty and must be filled"), settles)
         elif fact is None or not fact.settles:
             name(seat, feature, _why_open(fact), measure)
     if fault:
         called = words.get(rule.joint) or in_words(rule.joint)
-        name(*rule.left, fault, f"put the limit of {in_words(rule.name)} ({called}) on record, with who states it")
+        limit = in_words(rule.name)
+        settles = say("put the limit of {rule} ({joint}) on record, with who states it", rule=limit, joint=called)
+        name(*rule.left, fault, settles)
     if out:
         return tuple(out.values())
     for (seat, feature), fact in operands:
         assert fact is not None
         measure = rule.measure or how_to_settle(seat, features.get(feature), feature, words)
         if fact.status == "disputed":
-            name(seat, feature, fact.why or "disputed", measure)
+            name(seat, feature, fact.why or say("disputed"), measure)
         elif any(a.low != a.high for a in fact.alternatives):
-            name(seat, feature, f"{NOT_CLOSE_ENOUGH}: {fact_text(fact)}", measure)
+            name(seat, feature, joined(": ", (NOT_CLOSE_ENOUGH, fact_text(fact))), measure)
     if not out:
         threads = rule.type == "thread" and all(a.codes for fact in sides if fact for a in fact.alternatives)
-        why = UNSAID if threads else "the values cannot be compared"
-        why += ": " + " against ".join(fact_text(fact) for fact in sides)
+        why = joined(": ", (UNSAID if threads else UNCOMPARED, against(fact_text(fact) for fact in sides)))
         for (seat, feature), _ in operands:
             name(seat, feature, why, rule.measure or how_to_settle(seat, features.get(feature), feature, words))
     return tuple(out.values())
@@ -401,10 +420,17 @@ def _why_open(fact: Fact | None) -> str:
 def how_to_settle(seat: str, feature: Feature | None, name: str, words: Mapping[str, str]) -> str:
     """The look or measurement that settles a feature, from where it can be seen."""
     called = feature.label if feature is not None else words.get(name, name)
-    at = "the engine's side" if seat == ENGINE else f"the {words.get(seat) or in_words(seat)}"
-    where = {"outside": ", seen from outside", "stripped": ", once stripped", "gauge": ", with a gauge"}
-    verb = "look up" if feature is not None and feature.type in ("code", "set", "text") else "measure"
-    return f"{verb} {called} on {at}{where.get(feature.look, '') if feature is not None else ''}"
+    at = say("the engine's side") if seat == ENGINE else say("the {seat}", seat=words.get(seat) or in_words(seat))
+    if feature is not None and feature.type in ("code", "set", "text"):
+        settles = say("look up {feature} on {place}", feature=called, place=at)
+    else:
+        settles = say("measure {feature} on {place}", feature=called, place=at)
+    look = feature.look if feature is not None else ""
+    if look == "outside":
+        return say("{measure}, seen from outside", measure=settles)
+    if look == "stripped":
+        return say("{measure}, once stripped", measure=settles)
+    return say("{measure}, with a gauge", measure=settles) if look == "gauge" else settles
 
 
 def _difference(rule: Rule, sides: Sequence[Fact | None], quantity: str) -> str:
@@ -417,7 +443,9 @@ def _difference(rule: Rule, sides: Sequence[Fact | None], quantity: str) -> str:
         high += fact.high if sign > 0 else -fact.low
     if rule.type == "same" and quantity == "angle":
         low, high = _turned_back(low, high)
-    word = {"clearance": "clearance", "interference": "interference", "stack": "left over"}.get(
-        rule.type, "difference"
-    )
-    return f", {word} {span(low, high, quantity, difference=True)}"
+    apart = span(low, high, quantity, difference=True)
+    if rule.type == "clearance":
+        return say("clearance {size}", size=apart)
+    if rule.type == "interference":
+        return say("interference {size}", size=apart)
+    return say("left over {size}", size=apart) if rule.type == "stack" else say("difference {size}", size=apart)

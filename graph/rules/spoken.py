@@ -1,15 +1,18 @@
 """How facts are said in a reason: values with units, seats and features by their labels."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+from functools import reduce
 from typing import Final
 
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Rule
+from graph.model.said import say
 from graph.model.statement import name_in
 from graph.model.value import Amount, Code, Value
 from ontology.quantities import USUAL, shown
 
 ENGINE = "engine"
+NOT_KNOWN: Final = say("not known")
 WISHES: Final = {
     "no-new": "no new parts but those always renewed",
     "no-donor": "nothing from donor cores",
@@ -54,7 +57,9 @@ def number(amount: int, quantity: str, *, difference: bool = False) -> str:
 def span(low: int, high: int, quantity: str, *, difference: bool = False) -> str:
     """An interval as a person says it: "71.4 mm", or "71.4 mm to 71.5 mm"."""
     least = number(low, quantity, difference=difference)
-    return least if low == high else f"{least} to {number(high, quantity, difference=difference)}"
+    if low == high:
+        return least
+    return say("{low} to {high}", low=least, high=number(high, quantity, difference=difference))
 
 
 def as_written(value: Value) -> str:
@@ -73,22 +78,31 @@ def alternative_text(alternative: Alternative, quantity: str) -> str:
     text = span(alternative.low, alternative.high, quantity)
     usual = USUAL[quantity].symbol if quantity else ""
     foreign = alternative.shown and not alternative.shown.endswith(usual)
-    return f"{text} ({alternative.shown})" if foreign else text
+    return say("{size} ({as_written})", size=text, as_written=alternative.shown) if foreign else text
 
 
 def fact_text(fact: Fact | None) -> str:
     """All that survives of a fact: positions joined by "and", rival claims by "or"."""
     if fact is None or not fact.alternatives:
-        return "not known"
+        return NOT_KNOWN
     if len(fact.alternatives) == 1:  # as most facts have
         [only] = fact.alternatives
-        return alternative_text(only, fact.quantity) + (f" at {only.position}" if only.position else "")
+        return _at(alternative_text(only, fact.quantity), only.position)
     places = dict.fromkeys(a.position for a in fact.alternatives)
     said = []
     for place in places:
         rivals = dict.fromkeys(alternative_text(a, fact.quantity) for a in fact.alternatives if a.position == place)
-        said.append(" or ".join(rivals) + (f" at {place}" if place else ""))
-    return " and ".join(said)
+        said.append(_at(reduce(lambda one, other: say("{one} or {other}", one=one, other=other), rivals), place))
+    return reduce(lambda one, other: say("{one} and {other}", one=one, other=other), said)
+
+
+def _at(text: str, position: str) -> str:
+    return say("{size} at {position}", size=text, position=position) if position else text
+
+
+def against(texts: Iterable[str]) -> str:
+    """Texts that are held against one another."""
+    return reduce(lambda one, other: say("{one} against {other}", one=one, other=other), texts)
 
 
 def operand_name(seat: str, feature: str, words: Mapping[str, str]) -> str:
@@ -99,34 +113,28 @@ def operand_name(seat: str, feature: str, words: Mapping[str, str]) -> str:
 def wanted(rule: Rule, admitted: str, quantity: str, words: Mapping[str, str]) -> str:
     """What a rule asks for; `admitted` is the name of its accepted set."""
     if rule.type == "thread":
-        return "the threads must be the same"
+        return say("the threads must be the same")
     if rule.type in ("accepted", "control"):
-        return f"the pair must be one that {words.get(admitted, admitted)} admits"
+        return say("the pair must be one that {set} admits", set=words.get(admitted, admitted))
     if rule.type == "same":
-        within = f" within {number(rule.max, quantity, difference=True)}" if quantity and rule.max else ""
-        return f"they must be the same{within}"
+        if not quantity or not rule.max:
+            return say("they must be the same")
+        return say("they must be the same within {size}", size=number(rule.max, quantity, difference=True))
     if rule.type == "at_most":
         if not rule.right:
-            return f"at most {number(rule.max or 0, quantity)} is allowed"
-        return (
-            f"at least {number(rule.min, quantity, difference=True)} must remain"
-            if rule.min
-            else "the first may not be larger"
-        )
+            return say("at most {size} is allowed", size=number(rule.max or 0, quantity))
+        if not rule.min:
+            return say("the first may not be larger")
+        return say("at least {size} must remain", size=number(rule.min, quantity, difference=True))
     if rule.type == "at_least":
         if not rule.right:
-            return f"at least {number(rule.min or 0, quantity)} is wanted"
-        return (
-            f"at least {number(rule.min, quantity, difference=True)} more is wanted"
-            if rule.min
-            else "the first may not be smaller"
-        )
-    if rule.min is None or rule.max is None:
-        return (
-            f"at least {number(rule.min, quantity, difference=True)} is wanted"
-            if rule.min is not None
-            else f"at most {number(rule.max or 0, quantity, difference=True)} is allowed"
-        )
-    return (
-        f"{number(rule.min, quantity, difference=True)} to {number(rule.max, quantity, difference=True)} is allowed"
-    )
+            return say("at least {size} is wanted", size=number(rule.min or 0, quantity))
+        if not rule.min:
+            return say("the first may not be smaller")
+        return say("at least {size} more is wanted", size=number(rule.min, quantity, difference=True))
+    if rule.min is None:
+        return say("at most {size} is allowed", size=number(rule.max or 0, quantity, difference=True))
+    if rule.max is None:
+        return say("at least {size} is wanted", size=number(rule.min, quantity, difference=True))
+    low, high = (number(end, quantity, difference=True) for end in (rule.min, rule.max))
+    return say("{low} to {high} is allowed", low=low, high=high)

@@ -3,10 +3,14 @@
 from collections.abc import Mapping
 
 from graph.model.record import Layout
+from graph.model.said import say
 from graph.model.verdict import Missing
 from graph.rules.spoken import ENGINE, in_words
 
 NO_RULE = "no fit rule is on record for"
+"""How both of these begin."""
+NO_RULE_FOR_SEAT = say("no fit rule is on record for this seat")
+NO_RULE_FOR_JOINT = say("no fit rule is on record for this joint")
 
 
 def seats_undecided(layout: Layout) -> frozenset[str]:
@@ -26,11 +30,13 @@ def joints_undecided(layout: Layout) -> list[tuple[str, tuple[str, ...]]]:
 def seat_lacks_rule(seat: str, part: str, words: Mapping[str, str]) -> Missing:
     """What is missing where a part goes into a seat that no rule looks at."""
     where = words.get(seat, in_words(seat))
-    return Missing(seat, "", part, f"{NO_RULE} this seat", f"put on record what decides the seat {where}")
+    settles = say("put on record what decides the seat {seat}", seat=where)
+    return Missing(seat, "", part, NO_RULE_FOR_SEAT, settles)
 
 
 def joint_lacks_rule(joint: str, seats: tuple[str, ...], words: Mapping[str, str]) -> Missing:
     """What is missing where no rule decides a joint; it stands at the first of its seats."""
     where = words.get(joint, in_words(joint))
     first = next((s for s in seats if s != ENGINE), ENGINE)
-    return Missing(first, "", "", f"{NO_RULE} this joint", f"put on record what decides the joint {where}")
+    settles = say("put on record what decides the joint {joint}", joint=where)
+    return Missing(first, "", "", NO_RULE_FOR_JOINT, settles)

@@ -4,18 +4,21 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from graph.model.fits import JointVerdict
 from graph.model.record import Kind
+from graph.model.said import joined, say
 from graph.model.verdict import Caution
 from graph.swap.match import DIFFERENT, LARGER, NOT_KNOWN, SAME, SMALLER, Compared
 
 ALWAYS = (
     Caution(
         "control",
-        "Bolting on is not controlling: check boost control and engine protection with the engine maker's data.",
+        say("Bolting on is not controlling: check boost control and engine protection with the engine maker's data."),
     ),
     Caution(
         "emissions",
-        "Check with the engine maker's data and local emissions law before this is fitted; nothing here says it is "
-        "legal.",
+        say(
+            "Check with the engine maker's data and local emissions law before this is fitted; nothing here says it"
+            " is legal."
+        ),
     ),
 )
 
@@ -31,7 +34,9 @@ def cautions(
         if feature is None or which == SAME:
             continue
         name = f"{words.get(one.line.seat, one.line.seat)} {feature.label}".strip()
-        said = f"{name}: {one.line.ours} against {one.line.original}"
+        said = say(
+            "{feature}: {ours} against {original}", feature=name, ours=one.line.ours, original=one.line.original
+        )
         open_or = which in (NOT_KNOWN, DIFFERENT)
         if one.kind in turning and feature.type in ("length", "mass") and (which == LARGER or open_or):
             grown.append(said)
@@ -45,30 +50,37 @@ def cautions(
         out.append(
             Caution(
                 "containment",
-                f"A turning part is larger than original, or not known to be no larger ({'; '.join(grown)}): whether "
-                "the housing holds a burst is not proved here. Ask the maker.",
+                say(
+                    "A turning part is larger than original, or not known to be no larger ({features}): whether "
+                    "the housing holds a burst is not proved here. Ask the maker.",
+                    features=joined("; ", grown),
+                ),
             )
         )
     if grown or slower:
-        about = f" ({'; '.join(slower)})" if slower else ""
-        out.append(
-            Caution(
-                "speed-limit",
-                f"Keep below the wheel maker's speed limit, at altitude too; the old limit need not hold{about}.",
+        keep = say("Keep below the wheel maker's speed limit, at altitude too; the old limit need not hold.")
+        if slower:
+            keep = say(
+                "Keep below the wheel maker's speed limit, at altitude too;"
+                " the old limit need not hold ({features}).",
+                features=joined("; ", slower),
             )
-        )
+        out.append(Caution("speed-limit", keep))
     if hotter:
         out.append(
             Caution(
                 "temperature",
-                f"Check the gas temperature against the maker's limit for the material ({'; '.join(hotter)}).",
+                say(
+                    "Check the gas temperature against the maker's limit for the material ({features}).",
+                    features=joined("; ", hotter),
+                ),
             )
         )
     if any(rule.type == "control" for joint in joints for rule in joint.rules):
         out.append(
             Caution(
                 "calibration",
-                "The actuator must be set on this unit and this engine: end stops and span, by the maker.",
+                say("The actuator must be set on this unit and this engine: end stops and span, by the maker."),
             )
         )
     return tuple(out)

@@ -10,8 +10,9 @@ from dataclasses import dataclass, replace
 from graph.model.fact import Fact
 from graph.model.fits import JointVerdict
 from graph.model.record import Feature, Seat
+from graph.model.said import say
 from graph.model.verdict import Missing, Operand, RuleVerdict, Verdict, worst
-from graph.rules.judge import operand_of, unfilled
+from graph.rules.judge import VERDICTS, operand_of, unfilled
 from graph.rules.spoken import ENGINE
 from graph.rules.undecided import joint_lacks_rule, seat_lacks_rule
 from graph.swap.ground import Ground, Placed, Ruled, spoken
@@ -127,7 +128,7 @@ def _nothing_decides(joint: str, ground: Ground) -> RuleVerdict:
     label = ground.frame.joined.get(joint) or spoken(joint)
     seats = next((place.seats for place in ground.evidence.layout.joints if place.name == joint), (ENGINE,))
     missing = joint_lacks_rule(joint, seats, {joint: label})
-    reason = f"{label}: not known ({missing.why})."
+    reason = say("{values}: not known ({gaps}).", values=label, gaps=missing.why)
     return RuleVerdict(joint, "", "", Verdict.UNKNOWN, (), None, None, "", None, reason, False, (missing,))
 
 
@@ -136,8 +137,9 @@ def _undecided(seat: str, ground: Ground) -> RuleVerdict:
     where = ground.frame.words.get(seat, seat)
     missing = seat_lacks_rule(seat, ground.keys.get(seat, ""), ground.frame.words)
     if any(seat in ruled.seats for ruled in ground.frame.outer.values()):
-        missing = replace(missing, why="its rules look at the engine, and none was named", measure="name the engine")
-    reason = f"{where}: not known ({missing.why})."
+        why, measure = say("its rules look at the engine, and none was named"), say("name the engine")
+        missing = replace(missing, why=why, measure=measure)
+    reason = say("{values}: not known ({gaps}).", values=where, gaps=missing.why)
     return RuleVerdict(f"seat {seat}", "", "", Verdict.UNKNOWN, (), None, None, "", None, reason, False, (missing,))
 
 
@@ -148,18 +150,23 @@ def _right_kind(seat: Seat, ground: Ground) -> RuleVerdict | None:
     if key is None:
         if seat.may_be_empty:
             return None
-        verdict, why = Verdict.UNKNOWN, f"{where} must be filled and no part is on record for it"
+        verdict, why = Verdict.UNKNOWN, say("{seat} must be filled and no part is on record for it", seat=where)
     elif key not in ground.parts:
-        verdict, why = Verdict.UNKNOWN, f"nothing is on record about {key} in {where}"
+        verdict, why = Verdict.UNKNOWN, say("nothing is on record about {part} in {seat}", part=key, seat=where)
     else:
         kind, takes, name = ground.parts[key].kind, seat.kind, called(key, ground.parts)
         if takes in _lineage(kind, ground.frame.parents):
             return None
         if kind in ground.frame.parents and takes in ground.frame.parents:
-            verdict, why = Verdict.NO, f"{name} is a {spoken(kind)}, and {where} takes a {spoken(takes)}"
+            verdict, why = Verdict.NO, say(
+                "{part} is a {kind}, and {seat} takes a {wanted}",
+                part=name, kind=spoken(kind), seat=where, wanted=spoken(takes),
+            )  # fmt: skip
         else:
-            verdict, why = Verdict.UNKNOWN, f"which kind of part {name} is, is not on record"
-    missing = Missing(seat.name, KIND, key or "", why, f"say which part, of which kind, sits in {where}")
+            verdict, why = Verdict.UNKNOWN, say("which kind of part {part} is, is not on record", part=name)
+    missing = Missing(
+        seat.name, KIND, key or "", why, say("say which part, of which kind, sits in {seat}", seat=where)
+    )
     return RuleVerdict(
         joint=f"seat {seat.name}",
         rule=KIND,
@@ -170,7 +177,7 @@ def _right_kind(seat: Seat, ground: Ground) -> RuleVerdict | None:
         max=None,
         quantity="",
         margin=None,
-        reason=f"{why}: {verdict.value}.",
+        reason=say("{values}: {verdict}.", values=why, verdict=VERDICTS[verdict]),
         safety=True,
         missing=(missing,) if verdict is Verdict.UNKNOWN else (),
         said=seat.said,

@@ -20,6 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from graph.errors import SpoolwrightError
+from graph.model.said import Said
 
 LANGUAGE = "qps"  # BCP 47 private use, as others use it for pseudo-locales
 OPEN, SHUT = "⟦", "⟧"
@@ -73,8 +74,10 @@ class Words(HTMLParser):
 
 
 def strings(value: Any) -> Iterator[str]:
-    """All strings in what the core answered."""
-    if isinstance(value, str):
+    """All strings in what the core answered; of a sentence that can be translated only what fills it."""
+    if isinstance(value, Said):
+        yield from strings(value.fields)
+    elif isinstance(value, str):
         yield value
     elif isinstance(value, SpoolwrightError):
         yield from (value.message, value.fix)
