@@ -5,15 +5,17 @@ import errno
 import os
 import random
 import shutil
+import signal
 import subprocess
 import threading
+import time
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from scale import times, told
-from store_crash import Nursery, acknowledged, chosen_seed, faults, kills, note, rows, shown
+from store_crash import Nursery, acknowledged, chosen_seed, faults, kills, note, rows, shown, written_by
 from store_rows import shop
 
 from graph.errors import StoreDamaged, StoreFull
@@ -47,6 +49,48 @@ def test_kills_lose_nothing_and_mix_nothing(children: Nursery, tmp_path: Path) -
     told("kill -9 of a writer", count, len(found), f"{kept} change sets acknowledged, seed {seed}")
     assert found == []
     assert kept >= count * 3 // 5  # the children did get work done between the kills
+
+
+@pytest.mark.slow
+def test_two_processes_write_one_store_and_kills_of_one_touch_neither_s_record(
+    children: Nursery, tmp_path: Path
+) -> None:
+    folder, dice = tmp_path / "store", random.Random(chosen_seed())
+    count = times(10, share=10)
+    logs = {name: tmp_path / name for name in ("ina", "ole")}
+    Store.create(folder).close()
+    running = {name: children.start(folder, logs[name], 1, own=name) for name in logs}
+    try:
+        for _ in range(count):
+            name = dice.choice(sorted(logs))
+            done = len(acknowledged(logs[name]))
+            until = time.monotonic() + 20
+            while len(acknowledged(logs[name])) == done and time.monotonic() < until:
+                time.sleep(0.002)
+            time.sleep(dice.uniform(0.0, 0.05))
+            os.kill(running[name], signal.SIGKILL)
+            children.wait(running[name])
+            running[name] = children.start(folder, logs[name], len(written_by(folder, name)) + 1, own=name)
+    finally:
+        for child in running.values():
+            os.kill(child, signal.SIGKILL)
+            children.wait(child)
+    lost = []
+    for name, log in logs.items():
+        written, kept = written_by(folder, name), acknowledged(log)
+        assert written == list(range(1, len(written) + 1))  # none twice, none out of order
+        lost += sorted(set(kept) - set(written))
+    store = Store.open(folder)
+    wrong = [*lost, *verify_store(store)]
+    told(
+        "kill -9 of one of two writers",
+        count,
+        len(wrong),
+        f"{sum(len(acknowledged(x)) for x in logs.values())} acknowledged",
+    )
+    assert wrong == []
+    assert min(len(acknowledged(log)) for log in logs.values()) > 1
+    store.close()
 
 
 @pytest.mark.slow

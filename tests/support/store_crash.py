@@ -46,7 +46,7 @@ class Nursery:
         self._process.stdin.flush()
         return int(self._process.stdout.readline())
 
-    def start(self, folder: Path, log: Path, first: int, **how: int) -> int:
+    def start(self, folder: Path, log: Path, first: int, **how: int | str) -> int:
         """A child that publishes, as `publish_on` says; its process id."""
         return self._ask(folder=str(folder), log=str(log), first=first, **how)
 
@@ -96,6 +96,23 @@ def rows(i: int) -> list[Statement]:
     ]
 
 
+def own_rows(name: str, i: int) -> list[Statement]:
+    """The rows of the i-th change set of one of several writers, of both clocks."""
+    return [
+        row("kinds", kind=f"counter {name}", label=str(i)),
+        row("rates", name=f"counter {name}", per_hour=money(i), currency="EUR"),
+    ]
+
+
+def written_by(folder: Path, name: str) -> list[int]:
+    """The numbers that a writer wrote, in order."""
+    store = Store.create(folder)
+    with store.ledger.reading() as reading:
+        titles = [c.title.rpartition(" ") for c in reading.history()]
+    store.close()
+    return [int(number) for own, _, number in titles if own == name]
+
+
 def chosen_seed() -> int:
     """The seed that STORE_SEED names, else another each time; pytest shows it with a failure."""
     chosen = int(os.environ.get("STORE_SEED", random.randrange(10**6)))
@@ -126,11 +143,13 @@ def publish_on(
     file_bytes: int = 0,
     handles: int = 0,
     most: int = 10**9,
+    own: str = "",
 ) -> None:
     """Publish one number after the other. Faults, for controls: `too_soon` notes it before it is published,
     `unsynced` lets the database return before its file is.
 
-    `file_bytes`, `handles`: no file may be longer, nor so many open. `most`: so many numbers and no more.
+    `own`: rows under a name of its own, beside another child's. `file_bytes`, `handles`: no file may be longer, nor
+    so many open. `most`: so many numbers and no more.
     """
     if file_bytes:
         resource.setrlimit(resource.RLIMIT_FSIZE, (file_bytes, file_bytes))
@@ -143,7 +162,10 @@ def publish_on(
     for i in range(first, first + most):
         if too_soon:
             note(log, i)
-        publish_statements(store, rows(i), author="Ada", time="t", title=str(i))
+        if own:
+            publish_statements(store, own_rows(own, i), author="Ada", time="t", title=f"{own} {i}")
+        else:
+            publish_statements(store, rows(i), author="Ada", time="t", title=str(i))
         if not too_soon:
             note(log, i)
 
