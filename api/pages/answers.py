@@ -12,7 +12,7 @@ from api.pages.evidence import Evidence
 from api.pages.frame import Count, Text, _, page, remembered, trouble
 from api.pages.terms import wished
 from api.pages.view import alternatives, differing, margin, seat_states
-from api.pages.wishing import Wanted, WantedPlan, form, left_out, operation_labels
+from api.pages.wishing import Wanted, WantedPlan, for_any_build, form, left_out, operation_labels
 from api.picture.section import section_svg
 from api.picture.steps import steps_svg
 from api.words import named
@@ -163,7 +163,9 @@ def plan(
         shown=answer.plans[:SIDE_BY_SIDE],
         why_href=wanted.at("/why"),
         settle_href=wanted.at("/settle"),
-        least_href=replace(wanted, build="", engine="").at("/reach"),
+        least_href=Wanted(core=asked.core, wishes=tuple(for_any_build(desk, wanted.wishes)), as_of=asked.as_of).at(
+            "/reach"
+        ),
         rank_href=replace(wanted, core="").at("/rank"),
         engine_name=named(answer.question.engine),
         keep=f"{kept}. {told_wishes}" if told_wishes else kept,

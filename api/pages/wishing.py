@@ -11,6 +11,7 @@ from api.pages.frame import Text, _
 from api.pages.terms import WISHES, wish_said
 from api.words import spoken
 from graph.desk import Desk
+from graph.planning.problem import ON_A_SEAT
 
 Wishes = Annotated[Sequence[Text], Query(max_length=50)]
 WHOLE_JOB: Final = ("only-stock", "no-new", "no-donor", "no-machining")
@@ -103,6 +104,16 @@ def form(desk: Desk, asked: Wanted, layout: str, best: int) -> Form:
         if ticks:
             groups.append(Group(title, ticks, not groups or any(one.ticked for one in ticks)))
     return Form(tuple(groups), tuple(asked.with_wishes(()).fields(best=best)), len(asked.wishes))
+
+
+def for_any_build(desk: Desk, wishes: Iterable[str]) -> list[str]:
+    """The wishes that make sense for builds of every layout: those about a seat that some layout lacks do not."""
+    seats = [{seat.name for seat in layout.seats} for layout in desk.catalogue.layouts]
+    return [
+        wish
+        for wish in wishes
+        if not wish.startswith(ON_A_SEAT) or all(wish.partition(":")[2] in names for names in seats)
+    ]
 
 
 def left_out(pairs: Iterable[tuple[str, str]], numbers: str) -> str:

@@ -100,6 +100,14 @@ def test_what_is_made_from_the_plan_has_its_wishes(client: TestClient, path: str
         assert WHEEL in client.get(address.partition("&wish=")[0]).text  # as it is without the wishes
 
 
+def test_a_wish_about_a_seat_that_other_builds_lack_does_not_bar_the_way_to_them(client: TestClient) -> None:
+    """Units with a fixed wastegate have no vane ring (demo_graph/workbook/layouts.csv)."""
+    asked = [*PLAN, ("wish", "keep:vane-ring"), ("wish", "keep:turbine-housing")]
+    (address,) = links(client.get("/plan", params=asked).text, "/reach")
+    assert wishes_in(address) == ["keep:turbine-housing"]
+    assert client.get(address).status_code == 200
+
+
 def test_papers_lead_back_to_the_same_plan_and_to_one_another(client: TestClient) -> None:
     wanted = {LEFT_OUT, "keep:turbine-housing"}
     picks = client.get("/pick", params=[*WISHED, ("plan", "1")]).text
