@@ -13,7 +13,8 @@ from graph.model.record import Feature, Rule
 from graph.model.value import spelled_code
 from graph.model.verdict import RuleVerdict, Verdict
 from graph.planning.check.rules import judged
-from graph.rules.judge import decide, judge, spelled_thread
+from graph.rules.decide import decide, spelled_thread
+from graph.rules.judge import judge
 
 NUMBER_KINDS = ("clearance", "interference", "at_most", "at_least", "stack", "same")
 CODE_KINDS = ("same", "thread", "accepted", "control")

@@ -19,8 +19,8 @@ from graph.identify.bayes import Table
 from graph.model.fact import Fact
 from graph.model.record import Feature, Layout, Part, Unit
 from graph.model.value import NONE
+from graph.rules.decide import spelled_thread
 from graph.rules.facts import settle
-from graph.rules.judge import spelled_thread
 from graph.rules.reliability import reliability as trusted
 from graph.rules.spoken import number, span
 

@@ -10,7 +10,7 @@ from graph.identifiers import spelling
 from graph.identify.models import ABSENT, ABSENT_WORDS, ELSE, Models, Trait, words_in
 from graph.model.claim import Claim
 from graph.model.value import Amount, Code, spelled_code
-from graph.rules.judge import spelled_thread
+from graph.rules.decide import spelled_thread
 from graph.rules.spoken import as_written, span
 from ontology.quantities import SIGNED, read_measure
 

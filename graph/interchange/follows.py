@@ -13,7 +13,7 @@ from graph.model.interchange import Keeps
 from graph.model.record import Rule
 from graph.model.value import spelled_code
 from graph.model.verdict import Verdict
-from graph.rules.judge import CODES, NUMBERS, TURN, Pairs, decide, flaw, signs, window
+from graph.rules.decide import CODES, NUMBERS, TURN, Pairs, decide, flaw, signs, window
 from graph.rules.threads import designation, same_thread
 
 Ends = tuple[int, int]

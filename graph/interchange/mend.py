@@ -10,7 +10,7 @@ from graph.model.record import Operation, Part, Rule
 from graph.model.value import NONE, Code, CodeSet, spelled_code
 from graph.model.verdict import Missing
 from graph.planning.room import REDUCE, WIDEN, room
-from graph.rules.judge import Pairs
+from graph.rules.decide import Pairs
 
 CODE_WORK = ("set_code", "add_feature", "remove_feature")
 

@@ -10,8 +10,9 @@ from graph.model.fact import Fact
 from graph.model.interchange import Derived, Keeps, RuleKept
 from graph.model.record import Feature, Kind, Layout, Operation, Part, Rule, Seat
 from graph.model.verdict import Missing, Verdict
+from graph.rules.decide import CODES, Pairs, flaw, set_name, signs, window
 from graph.rules.facts import settle
-from graph.rules.judge import CODES, Accepted, Pairs, flaw, how_to_settle, set_name, signs, window
+from graph.rules.judge import Accepted, how_to_settle
 from graph.rules.spoken import fact_text, in_words
 
 SETS = ("accepted", "control")

@@ -30,7 +30,8 @@ from graph.planning.quickxplain import minimal_conflict
 from graph.planning.requirement import Requirement, of_demand, of_rule
 from graph.planning.search import k_best
 from graph.planning.work import CUTS, rooms
-from graph.rules.judge import judge, set_name
+from graph.rules.decide import set_name
+from graph.rules.judge import judge
 from graph.rules.spoken import fact_text, in_words, number, operand_name, wished
 
 Key = tuple[str, int]

@@ -14,8 +14,9 @@ from graph.planning.problem import ENGINE, Problem
 from graph.planning.requirement import Requirement
 from graph.planning.room import WIDEN
 from graph.planning.work import CUTS, rooms
+from graph.rules.decide import set_name
 from graph.rules.facts import NO_CLAIM
-from graph.rules.judge import how_to_settle, set_name
+from graph.rules.judge import how_to_settle
 from graph.rules.spoken import against, as_written, fact_text, in_words, number, operand_name, wanted
 from ontology.currencies import money_shown
 

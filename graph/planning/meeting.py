@@ -15,7 +15,7 @@ from graph.planning.problem import ENGINE, Problem
 from graph.planning.requirement import EVERYWHERE, NOWHERE, Requirement, Spans
 from graph.planning.sizes import Row, Size, Window, least, windows
 from graph.planning.work import Cut
-from graph.rules.judge import signs
+from graph.rules.decide import signs
 
 Operand = tuple[str, str]
 

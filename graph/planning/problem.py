@@ -16,8 +16,9 @@ from graph.model.record import Consume, Core, Demand, Feature, FoundPart, Operat
 from graph.model.verdict import Missing, Verdict
 from graph.planning.kept import Kept
 from graph.planning.requirement import Requirement, of_demand, of_rule
+from graph.rules.decide import set_name
 from graph.rules.facts import settle
-from graph.rules.judge import Accepted, set_name
+from graph.rules.judge import Accepted
 from graph.rules.spoken import in_words
 from graph.rules.undecided import joint_lacks_rule, joints_undecided, seats_undecided
 

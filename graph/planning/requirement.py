@@ -11,7 +11,7 @@ from graph.model.fact import Alternative, Fact
 from graph.model.record import Demand, Rule
 from graph.model.value import Amount, Code, CodeSet, spelled_code
 from graph.model.verdict import Verdict, worst
-from graph.rules.judge import Pairs, decide, flaw, signs, window
+from graph.rules.decide import Pairs, decide, flaw, signs, window
 
 FAR = 1 << 44
 """Further than any size; an end beyond it is open."""

@@ -11,7 +11,7 @@ from graph.model.fact import Fact
 from graph.planning.network import FORBIDDEN, Ints
 from graph.planning.requirement import Requirement
 from graph.planning.tables import FAR, Flags
-from graph.rules.judge import NUMBERS, flaw, signs, window
+from graph.rules.decide import NUMBERS, flaw, signs, window
 
 Column = tuple[int, Sequence[Fact | None]]
 """The axis of a seat, and an operand's facts for its classes; of the engine's side one fact on any axis."""

@@ -9,8 +9,9 @@ from graph.model.record import Limit, Rule
 from graph.model.verdict import Missing, Verdict
 from graph.planning.options import Option
 from graph.planning.problem import Problem
+from graph.rules.decide import decide
 from graph.rules.facts import NO_CLAIM
-from graph.rules.judge import decide, how_to_settle
+from graph.rules.judge import how_to_settle
 from graph.rules.spoken import fact_text, number
 
 USED = ("used", "")

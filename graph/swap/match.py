@@ -10,7 +10,7 @@ from fractions import Fraction
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Feature, Layout, Part, Unit
 from graph.model.verdict import MatchLine
-from graph.rules.judge import TURN
+from graph.rules.decide import TURN
 from graph.rules.kept import Kept
 from graph.rules.settled import Settled, settled
 from graph.rules.spoken import fact_text

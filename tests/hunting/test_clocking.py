@@ -10,7 +10,7 @@ from graph.desk.yard import Yard
 from graph.model.fact import Alternative, Fact
 from graph.model.record import Rule
 from graph.model.verdict import Verdict
-from graph.rules.judge import TURN, decide
+from graph.rules.decide import TURN, decide
 
 DEGREE = TURN // 360
 RULE = Rule("turned", "drain", "same", ("bearing_housing", "drain"), (("engine", "drain"),), max=10 * DEGREE)

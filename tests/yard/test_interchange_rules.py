@@ -16,7 +16,7 @@ from graph.model.fact import Alternative, Fact
 from graph.model.interchange import Keeps
 from graph.model.record import Operation, Rule
 from graph.model.verdict import Verdict
-from graph.rules.judge import decide
+from graph.rules.decide import decide
 
 SIZES = range(0, 7)
 FAR = range(-9, 17)
