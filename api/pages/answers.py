@@ -76,9 +76,10 @@ def others(request: Request, desk: CurrentDesk, unit: Text = "", engine: Text = 
         request,
         desk,
         "others.html",
-        columns=[asked, *found],
+        columns=[asked, *found.shown],
+        found=found,
         day=day,
-        differing=differing([asked, *found]),
+        differing=differing([asked, *found.shown]),
         fits_href=lambda one: (
             "/fits?"
             + urlencode(

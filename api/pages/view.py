@@ -1,6 +1,7 @@
 """What the answer pages show of an answer: margins, what became of each seat, alternatives and how they differ."""
 
 from collections.abc import Iterable, Sequence
+from typing import NamedTuple
 
 from api.pages.terms import word
 from api.pages.wording import _
@@ -35,10 +36,18 @@ def seat_states(plan: Plan | None, to_measure: Iterable[str] = ()) -> dict[str, 
     return states
 
 
-def alternatives(desk: Desk, asked: FitsAnswer, day: str, most: int) -> list[FitsAnswer]:
+class Others(NamedTuple):
+    """Other units for an engine: those shown, of how many that were looked at, of how many there are."""
+
+    shown: list[FitsAnswer]
+    looked_at: int
+    there: int
+
+
+def alternatives(desk: Desk, asked: FitsAnswer, day: str, most: int) -> Others:
     """Other units for the engine: the best verdicts first, then originals, then by name; at most `most`.
 
-    The units that the engine left the factory with come first into the comparison, then those of the same layout.
+    Twice as many are looked at: those that the engine left the factory with first, then those of the same layout.
     """
     engine = asked.question.engine
     originals = {f.unit for f in desk.catalogue.fitments(engine=engine)}
@@ -46,9 +55,10 @@ def alternatives(desk: Desk, asked: FitsAnswer, day: str, most: int) -> list[Fit
     units = [u for u in desk.catalogue.units() if u.key != asked.question.unit]
     units.sort(key=lambda u: (u.key not in originals, u.layout != own, u.key))
     name = desk.catalogue.engine(engine)
-    answers = [desk.fits(f"{u.maker} {u.name}", f"{name.maker} {name.name}", day=day)[0] for u in units[: 2 * most]]
+    looked_at = units[: 2 * most]
+    answers = [desk.fits(f"{u.maker} {u.name}", f"{name.maker} {name.name}", day=day)[0] for u in looked_at]
     answers.sort(key=lambda a: (-a.verdict.rank, a.question.unit not in originals, a.question.unit))
-    return answers[:most]
+    return Others(answers[:most], len(looked_at), len(units))
 
 
 def differing(columns: Sequence[FitsAnswer]) -> list[tuple[str, list[tuple[str, bool]]]]:
@@ -56,17 +66,21 @@ def differing(columns: Sequence[FitsAnswer]) -> list[tuple[str, list[tuple[str, 
 
     Joints by their verdict, then what is unlike the original; rows that are alike in all columns are left out.
     """
-    rows: dict[str, list[str]] = {}
+    rows: dict[str, list[list[str]]] = {}
+
+    def say(label: str, place: int, text: str) -> None:
+        cell = rows.setdefault(label, [[] for _ in columns])[place]
+        cell += [] if text in cell else [text]  # of several originals each is told, once
+
     for place, answer in enumerate(columns):
         for joint in answer.joints:
-            row = rows.setdefault(joint.label or joint.joint, [""] * len(columns))
-            row[place] = word(joint.verdict)
+            say(joint.label or joint.joint, place, word(joint.verdict))
         for match in answer.match:
             label = f"{match.seat} {match.feature}".replace("-", " ").replace("_", " ")
-            row = rows.setdefault(label, [""] * len(columns))
-            row[place] = f"{match.ours} ({word(match.compared)})" if match.compared != "same" else match.ours
+            say(label, place, match.ours if match.compared == "same" else f"{match.ours} ({word(match.compared)})")
     made = []
-    for label, texts in rows.items():
+    for label, cells in rows.items():
+        texts = [" | ".join(cell) for cell in cells]
         if len(set(texts)) > 1:
             made.append((label, [(text or _("no such joint"), text != texts[0]) for text in texts]))
     return made
