@@ -3,21 +3,15 @@
 import json
 import shutil
 from collections.abc import Iterator
-from functools import partial
 from pathlib import Path
 
 import pytest
 import typer
-from fastapi import FastAPI
 from starlette.testclient import TestClient
 from typer.testing import CliRunner, Result
 
-from api import problems
+from api.app import create_app
 from api.cli import bench as verbs
-from api.current import Current
-from api.http.crew import Inline
-from api.routes import bench as routes
-from api.work import answer
 
 app = typer.Typer()
 app.command()(verbs.identify)
@@ -32,13 +26,11 @@ def folder_fixture(demo_folder: Path, tmp_path: Path) -> Path:
 
 @pytest.fixture(name="client")
 def client_fixture(folder: Path) -> Iterator[TestClient]:
-    made = FastAPI()
-    current = made.state.current = Current(folder)
-    made.state.deep = Inline(partial(answer, current))
-    problems.install(made)
-    made.include_router(routes.router)
     with TestClient(
-        made, raise_server_exceptions=False, client=("127.0.0.1", 1), base_url="http://127.0.0.1"
+        create_app(folder, demo=True),
+        raise_server_exceptions=False,
+        client=("127.0.0.1", 1),
+        base_url="http://127.0.0.1",
     ) as client:
         yield client
 
