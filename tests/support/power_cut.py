@@ -69,7 +69,14 @@ class Disk:
 
     def again(self) -> None:
         """Power on: mount what is on the disk."""
-        self._do("umount", str(self.place))
+        for left in range(100, -1, -1):  # whoever was killed may still be on its way out
+            try:
+                self._do("umount", str(self.place))
+                break
+            except NoDisk:
+                if not left:
+                    raise
+                time.sleep(0.1)
         self._do("mount", "-o", "loop", str(self._image), str(self.place))
 
     def emptied(self) -> None:
