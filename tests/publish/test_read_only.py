@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from power_cut import Disk, NoDisk
+from power_cut import Disk
 from starlette.testclient import TestClient
 from store_crash import rows, shown
 from typer.testing import CliRunner
@@ -19,16 +19,6 @@ from api.cli.main import app
 from graph.errors import StoreReadOnly
 from graph.index.store import Store
 from graph.publish import enter_core, publish_statements, record, verify_store
-
-
-@pytest.fixture
-def disk(tmp_path: Path) -> Iterator[Disk]:
-    try:
-        made = Disk(tmp_path)
-    except NoDisk as error:
-        pytest.skip(f"NOT TESTED: no disk can be mounted for reading only here (takes root): {error}")
-    yield made
-    made.close()
 
 
 def publish(store: Store, i: int) -> None:
