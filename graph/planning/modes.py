@@ -287,6 +287,9 @@ class _SeatWork:
         worn: Worn,
     ) -> Mode | None:
         """The mode, when what concerns this part alone holds and every operation has, or may have, a cause."""
+        altered = any(o.effect != SERVICE for o in operations)
+        if self.certain and self.own is not None and altered:  # no rule says what it may be altered to
+            return None
         needed = {n for o in operations for n in o.needs}
         facts = dict(as_is)
         cuts: dict[str, Cut] = {}
@@ -375,6 +378,6 @@ class _SeatWork:
             measure = how_to_settle(self.seat.name, self.problem.features.get(feature), feature, {})
             out.append(Missing(self.seat.name, feature, work.option.part, one.before.why or "not known", measure))
         out += [x.missing(fact) for x, fact in kept if x.verdict(fact) is Verdict.UNKNOWN]
-        if self._off_record(work.option):
+        if self._off_record(work.option) or (self.own is not None and done):
             out.append(seat_lacks_rule(self.seat.name, work.option.part, self.problem.words))
         return tuple(out)

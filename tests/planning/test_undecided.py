@@ -101,3 +101,18 @@ def test_where_a_joint_or_the_engine_has_no_rule_no_plan_is_certain(
     asked, _ = unknown(bundle)
     assert [m.why for m in asked.beyond] == [why]
     assert not asked.complete
+
+
+def test_work_that_alters_a_part_is_not_certain_in_a_seat_without_a_rule() -> None:
+    """The build asks for another flange; where no rule looks at the casing, nothing says that it still mates."""
+    onto = Rule("outlet", "shaft", "at_least", ("shaft", "journal"), (("engine", "journal"),))
+    rules = (pump.RULES[1], pump.RULES[2], onto)
+    engine = replace(pump.ENGINE, claims=(*pump.ENGINE.claims, pump.claim(pump.ENGINE.key, "journal", 1.0)))
+    bored = pump.demand("casing", "bore", "at_least", 81.0)
+    answer = plan(pump.pump(rules=rules, engine=engine, demands=(bored,)))
+    assert [s.operation for s in answer.plans[0].steps if s.seat] == ["bore-casing"]
+    assert answer.verdict is Verdict.UNKNOWN
+    assert ("casing", "no fit rule is on record for this seat") in lacking(answer)
+    assert refused(answer) == set()
+    asked = plan(pump.pump(rules=rules, engine=engine))
+    assert asked.verdict is Verdict.YES  # left as it came it is

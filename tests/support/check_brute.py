@@ -101,11 +101,17 @@ class Brute:
             # No rule looks here: another part goes in for certain only if the core has one of its number here.
             had = {f.part for f in self.b.core.found if f.seat == seat}
             made = [o for o in made if o[0] in ("kept", "empty") or o[1] in had]
+            return [(o, s) for o in made for s in self.services_alone(place.kind) if self.coherent(o, s)]
         for option in made:
             mine = [o for o in self.b.operations if o.kind == place.kind] if option[0] != "empty" else []
             for size in range(len(mine) + 1):
                 rows += [(option, s) for s in combinations([o.name for o in mine], size) if self.coherent(option, s)]
         return rows
+
+    def services_alone(self, kind: str) -> list[tuple[str, ...]]:
+        """The sets of operations that alter nothing."""
+        mine = [o.name for o in self.b.operations if o.kind == kind and o.effect == "service"]
+        return [s for size in range(len(mine) + 1) for s in combinations(mine, size)]
 
     def fact(self, option: tuple, feature: str) -> tuple[Alternatives, int | None, int | None]:  # type: ignore[type-arg]
         key = (option, feature)

@@ -343,16 +343,18 @@ class Witness:
                 (c, ops)
                 for c in self.choices(s.name, s.kind, s.may_be_empty)
                 for ops in self.sets(c, certain)
-                if self._alone(s.name, c, ops, certain) and (self._on_record(c) or not certain)
+                if self._alone(s.name, c, ops, certain) and (self._on_record(c, ops) or not certain)
             ]
             for s in self.bundle.layout.seats
         ]
 
-    def _on_record(self, choice: Choice) -> bool:
+    def _on_record(self, choice: Choice, ops: tuple[Operation, ...]) -> bool:
         """Whether something says that this goes here, and every joint has a rule, the engine's side one too."""
         named = [place[0] for place in self.order]
         ruled = [r.joint for r in self.rules]
         if "engine" not in named or any(j.name not in ruled for j in self.bundle.layout.joints):
+            return False
+        if choice.seat not in named and any(o.effect != "service" for o in ops):
             return False
         came = [f.part for f in self.bundle.core.found if f.seat == choice.seat and f.part]
         same = choice.part is not None and choice.part.key in came

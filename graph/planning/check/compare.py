@@ -334,9 +334,11 @@ def hangs_on(case: Case, plan: Plan) -> list[frozenset[Place]]:
     for seat, (option, names) in chosen.items():
         worn = (w for w in wears(case, option, names) if w.verdict is Verdict.UNKNOWN)
         found |= {frozenset({(seat, w.feature)}) for w in worn} | set(unsure(case, option))
-        found |= {frozenset({(seat, "")})} if hangs_on_record(case, option) else set()
     found |= {frozenset((seat, "") for seat in seats) for seats in silent_joints(case)}
     work = Work(case, "possible", chosen)
+    altered = {seat for seat, _ in work.changes}
+    for seat, (option, _) in chosen.items():
+        found |= {frozenset({(seat, "")})} if hangs_on_record(case, option, altered=seat in altered) else set()
     sizes = {(s.seat, s.feature): s.target for s in plan.steps if s.target is not None}
     for demand in work.demands:
         place = (demand.seat, demand.feature)

@@ -46,16 +46,16 @@ def derived(case: Case, chosen: Chosen, mode: Mode) -> Derived:
             Objection("option", seat, f"it stays empty, and the engine wants something there by rule {rule}")
             for rule in missed(case, option, mode)
         ]
-        if off_record(case, option, mode):
-            against.append(
-                Objection("option", seat, "no rule speaks of this seat, and the core has no such part there")
-            )
     if mode == "certain":
         against += [
             Objection("rule", ".".join(sorted(seats)), "no rule speaks of this joint")
             for seats in silent_joints(case)
         ]
     work = Work(case, mode, chosen)
+    altered = {seat for seat, _ in work.changes}
+    for seat, (option, _) in chosen.items():
+        if off_record(case, option, mode, altered=seat in altered):
+            against.append(Objection("option", seat, "no rule speaks of this seat, and no such part sat there"))
     against += unreachable(work)
     least = None if against else least_sizes(work)
     if least is None:

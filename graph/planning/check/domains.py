@@ -70,7 +70,11 @@ class Domains:
     def _values_of(self, name: str) -> list[Value]:
         made: list[Value] = []
         for option in self._lots(options(self.case, self.case.seats[name])):
-            made += [] if off_record(self.case, option, self.mode) else self._with_work(option)
+            made += [
+                value
+                for value in self._with_work(option)
+                if not off_record(self.case, option, self.mode, altered=bool(value.work.changes))
+            ]
         return sorted(made, key=lambda v: (v.cost, v.option.part, v.option.source, v.option.lot, v.names))
 
     def _with_work(self, option: Option) -> list[Value]:
